@@ -1,0 +1,1 @@
+"""The engine: loading rules and workings, injecting, running, findings, waivers. Knows no trade."""

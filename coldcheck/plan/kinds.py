@@ -1,0 +1,498 @@
+"""The kinds of value that a key of a plan may hold: each reads what is written and says what it expected.
+
+A kind knows three things: how to read a value (`Kind.read`), whether a span in it is dealt out over the things of its
+table (`Kind.deals`) or a list means several values of one thing (`Kind.several`), and its JSON Schema.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+
+from . import quantities as q
+from .quantities import Dimension, Wrong, read_quantity, read_range
+
+__all__ = [
+    "Cable", "Choice", "Count", "Date", "Draw", "Drawn", "Flag", "Fuse", "Id", "Inner", "Kind", "Pins", "Position",
+    "Quantity", "Range", "Ref", "Rate", "Run", "Several", "Stretch", "Surge", "Text", "read_cable", "read_draw",
+    "read_fuse", "read_rate", "read_run", "read_surge",
+]  # fmt: skip
+
+
+class Kind:
+    """A kind of value. Texts are remembered with what they mean: plans repeat themselves."""
+
+    #: A span in the text stands for one value for each thing of the table.
+    deals = True
+    #: A list holds several values of one thing.
+    several = False
+
+    def __init__(self, expected: str, reader: Callable[[str], Any] | None = None, example: str = "") -> None:
+        self.expected = expected
+        self.example = example
+        self.memo: dict[str, Any] = {}
+        self._reader = reader
+
+    def read(self, raw: Any) -> Any:
+        """Return the value written; raises `Wrong`."""
+        if type(raw) is not str:
+            raise Wrong(self.expected, self._not_text(raw))
+        try:
+            return self.memo[raw]
+        except KeyError:
+            value = self.memo[raw] = self.from_text(raw)
+            return value
+
+    def from_text(self, text: str) -> Any:
+        """Return the value of a text; raises `Wrong`."""
+        assert self._reader is not None
+        return self._reader(text)
+
+    def _not_text(self, raw: Any) -> str:
+        if isinstance(raw, list):
+            return "a list does not fit here"
+        if isinstance(raw, dict):
+            return "a table does not fit here"
+        return f'write it as text: "{raw} ..." with its unit' if self.example else f'write it in quotes: "{raw}"'
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema of one value."""
+        shape: dict[str, Any] = {"type": "string", "description": self.expected}
+        if self.example:
+            shape["examples"] = [self.example]
+        return shape
+
+
+class Text(Kind):
+    """Free text on one line or several."""
+
+    def __init__(self, expected: str = "text in quotes") -> None:
+        super().__init__(expected)
+
+    deals = False
+
+    def read(self, raw: Any) -> str:
+        """Return the text as it stands."""
+        if type(raw) is not str:
+            raise Wrong(self.expected, self._not_text(raw))
+        return raw
+
+
+class Id(Kind):
+    """The name of a thing or of one of its points: no dots, no blanks."""
+
+    _FORM = re.compile(r"[^\s.\"'<>&|]{1,63}")
+
+    def __init__(self, *, dots: bool = False) -> None:
+        super().__init__('a short name without blanks or dots, like "n1"')
+        self.dots = dots
+
+    def read(self, raw: Any) -> str:
+        """Return the name."""
+        if type(raw) is not str:
+            raise Wrong(self.expected, self._not_text(raw))
+        if self._FORM.fullmatch(raw.replace(".", "") if self.dots else raw) is None:
+            raise Wrong(self.expected, "a dot parts a thing from its point, so an id holds none" if "." in raw else "")
+        return raw
+
+
+class Ref(Kind):
+    """A reference: ``thing``, ``thing.point`` or ``thing.point.pin``."""
+
+    _FORM = re.compile(r"[^\s\"'<>&|]+")
+
+    def __init__(self, expected: str = 'a thing or one of its points, like "sw.1"') -> None:
+        super().__init__(expected)
+
+    def read(self, raw: Any) -> str:
+        """Return the reference as it stands."""
+        if type(raw) is not str:
+            raise Wrong(self.expected, self._not_text(raw))
+        if not raw or " " in raw or self._FORM.fullmatch(raw) is None:
+            raise Wrong(self.expected)
+        return raw
+
+
+class Stretch(Kind):
+    """A range of addresses kept whole: ``first .. last``; read as a pair of texts."""
+
+    deals = False
+
+    def __init__(self) -> None:
+        super().__init__('a range of addresses, like "10.20.0.100 .. 10.20.0.199"', self._pair)
+
+    def _pair(self, text: str) -> tuple[str, str]:
+        first, mark, last = text.partition(" .. ")
+        return (first.strip(), last.strip()) if mark else (text.strip(), text.strip())
+
+
+class Quantity(Kind):
+    """A number with its unit, read as a float in the unit of its dimension."""
+
+    def __init__(self, dimension: Dimension) -> None:
+        super().__init__(f"{dimension.name}", lambda text: read_quantity(dimension, text), dimension.example)
+        self.expected = f'{dimension.name}, written like "{dimension.example}"'
+        self.dimension = dimension
+
+    def _not_text(self, raw: Any) -> str:
+        if type(raw) in (int, float):
+            unit = next(iter(self.dimension.units))
+            return f'the unit is missing: write "{raw} {unit}"'
+        return super()._not_text(raw)
+
+
+class Range(Quantity):
+    """Two quantities of one dimension, low and high; kept whole. One quantity alone is both ends."""
+
+    deals = False
+
+    def __init__(self, dimension: Dimension, example: str) -> None:
+        super().__init__(dimension)
+        self._reader = lambda text: read_range(dimension, text)
+        self.expected = f'a range of {dimension.name}, written like "{example}"'
+        self.example = example
+
+
+class Choice(Kind):
+    """One of a few words."""
+
+    deals = False
+
+    def __init__(self, *words: str) -> None:
+        self.words = words
+        super().__init__("one of " + ", ".join(f'"{word}"' for word in words), self._word)
+
+    def _word(self, text: str) -> str:
+        if text not in self.words:
+            from .problems import nearest
+
+            near = nearest(text, self.words)
+            raise Wrong(self.expected, f'did you mean "{near}"?' if near else "")
+        return text
+
+    def schema(self) -> dict[str, Any]:
+        """Return the words as an enumeration."""
+        return {"enum": list(self.words), "description": self.expected}
+
+
+class Flag(Kind):
+    """Yes or no: TOML's ``true`` and ``false``."""
+
+    def __init__(self) -> None:
+        super().__init__("true or false, without quotes")
+
+    def read(self, raw: Any) -> bool:
+        """Return the flag."""
+        if type(raw) is not bool:
+            raise Wrong(self.expected)
+        return raw
+
+    def schema(self) -> dict[str, Any]:
+        """Return the boolean type."""
+        return {"type": "boolean", "description": self.expected}
+
+
+class Count(Kind):
+    """A whole number without a unit."""
+
+    def __init__(self, low: int, high: int) -> None:
+        super().__init__(f"a whole number from {low} to {high}, without quotes")
+        self.low, self.high = low, high
+
+    def read(self, raw: Any) -> int:
+        """Return the number."""
+        if type(raw) is not int or not self.low <= raw <= self.high:
+            raise Wrong(self.expected)
+        return raw
+
+    def schema(self) -> dict[str, Any]:
+        """Return the integer type with its bounds."""
+        return {"type": "integer", "minimum": self.low, "maximum": self.high, "description": self.expected}
+
+
+class Date(Kind):
+    """A day, as TOML writes it: ``2027-06-30`` without quotes."""
+
+    def __init__(self) -> None:
+        super().__init__("a day, written like 2027-06-30 without quotes")
+
+    def read(self, raw: Any) -> datetime.date:
+        """Return the day."""
+        if type(raw) is not datetime.date:
+            raise Wrong(self.expected)
+        return raw
+
+    def schema(self) -> dict[str, Any]:
+        """Return a text that holds a date: JSON knows no days."""
+        return {"type": "string", "format": "date", "description": self.expected}
+
+
+class Position(Kind):
+    """Where a thing stands in the box: three lengths from one corner, ``["0 mm", "120 mm", "40 mm"]``."""
+
+    several = True
+
+    def __init__(self) -> None:
+        super().__init__('three lengths from one corner of the box, like ["0 mm", "120 mm", "40 mm"]')
+
+    def read(self, raw: Any) -> tuple[float, ...]:
+        """Return (x, y, z) [m]."""
+        if not isinstance(raw, list) or len(raw) != 3 or not all(type(x) is str for x in raw):
+            raise Wrong(self.expected)
+        return tuple(read_quantity(_PLACE, x) for x in raw)
+
+    def schema(self) -> dict[str, Any]:
+        """Return a list of three texts."""
+        return {
+            "type": "array", "minItems": 3, "maxItems": 3, "items": {"type": "string"}, "description": self.expected,
+        }  # fmt: skip
+
+
+_PLACE = msgspec.structs.replace(q.LENGTH, name="a place", low=-1e3, high=1e3, low_open=False)
+
+
+class Pins(Kind):
+    """What each pin of a connector carries: ``{1 = "5v", 2 = "gnd"}``."""
+
+    deals = False
+
+    def __init__(self) -> None:
+        super().__init__('a table of pins, like {1 = "5v", 2 = "gnd"}')
+
+    def read(self, raw: Any) -> dict[str, str]:
+        """Return the signal of each pin."""
+        if not isinstance(raw, dict) or not all(type(v) is str and v for v in raw.values()):
+            raise Wrong(self.expected)
+        return raw
+
+    def schema(self) -> dict[str, Any]:
+        """Return a table of texts."""
+        return {"type": "object", "additionalProperties": {"type": "string"}, "description": self.expected}
+
+
+class Several(Kind):
+    """Several values of one thing: a list, or one value without brackets."""
+
+    several = True
+
+    def __init__(self, kind: Kind) -> None:
+        super().__init__(kind.expected)
+        self.kind = kind
+        self.deals = kind.deals
+
+    def read(self, raw: Any) -> tuple[Any, ...]:
+        """Return the values as a tuple."""
+        if type(raw) is list:
+            if not raw:
+                raise Wrong(self.expected, "the list is empty: leave the key out instead")
+            return tuple(self.kind.read(x) for x in raw)
+        return (self.kind.read(raw),)
+
+    def schema(self) -> dict[str, Any]:
+        """Return one value, or a list of them."""
+        one = self.kind.schema()
+        return {"anyOf": [one, {"type": "array", "minItems": 1, "items": one}]}
+
+
+class Inner(Kind):
+    """A list of inner tables, ``[[node.inlet]]``; read by the reader of tables, not here."""
+
+    deals = False
+    several = True
+
+    def __init__(self, struct: type[msgspec.Struct]) -> None:
+        super().__init__("a table of its own, written with two pairs of brackets")
+        self.struct = struct
+
+
+# --- what is more than one number -----------------------------------------------------------------------------------
+
+
+class Draw(msgspec.Struct, frozen=True):
+    """What a thing draws, as its figure was given: amps, watts or ohms (``unit`` says which)."""
+
+    value: float
+    unit: str
+
+
+class Rate(msgspec.Struct, frozen=True):
+    """A current that is allowed for a time [s]; ``seconds`` is None where no time was given."""
+
+    amps: float
+    seconds: float | None
+
+
+class Surge(msgspec.Struct, frozen=True):
+    """What is drawn at a start: steps of (amps or watts, seconds), one after the other."""
+
+    steps: tuple[tuple[float, float], ...]
+    unit: str
+
+    @property
+    def seconds(self) -> float:
+        """How long the surge lasts [s]."""
+        return sum(seconds for _, seconds in self.steps)
+
+
+class Run(msgspec.Struct, frozen=True):
+    """A run of wire out and back: what is printed on it, or plain ohms of the whole loop."""
+
+    gauge: float | None = None
+    area: float | None = None  # mm2
+    length: float | None = None  # m, one way
+    parallel: int = 1
+    metal: str = "copper"
+    form: str = "stranded"
+    ohms: float | None = None  # loop
+
+    @property
+    def known(self) -> bool:
+        """Whether the resistance follows from what is said."""
+        return self.ohms is not None or (self.length is not None and (self.gauge or self.area) is not None)
+
+
+class Cable(msgspec.Struct, frozen=True):
+    """A data cable: category ("6A") and length [m], each where it was given."""
+
+    category: str | None = None
+    length: float | None = None
+
+
+class Fuse(msgspec.Struct, frozen=True):
+    """A fuse: rated amps and, where given, its kind."""
+
+    amps: float
+    kind: str | None = None
+
+
+def read_draw(text: str) -> Draw:
+    """Read ``"1.25 A"``, ``"6 W"`` or ``"47 ohm"``; raises `Wrong`."""
+    tail = text.strip().rsplit(" ", 1)[-1]
+    for dimension in (q.AMPS, q.WATTS, q.OHMS):
+        if tail in dimension.units:
+            return Draw(read_quantity(dimension, text), dimension.unit)
+    try:
+        read_quantity(q.AMPS, text)
+    except Wrong as wrong:
+        raise Wrong(_DRAW, wrong.hint.replace("of amps: use A, mA or uA", "of a draw: use A, mA, W or ohm")) from None
+    raise Wrong(_DRAW)
+
+
+def read_surge(text: str) -> tuple[float, float, str]:
+    """Read one step, ``"2.0 A for 10 s"``: (value, seconds, unit); raises `Wrong`."""
+    amount, mark, seconds = text.partition(" for ")
+    if not mark:
+        raise Wrong(_SURGE, f'say for how long: "{text} for 10 s"')
+    draw = read_draw(amount)
+    if draw.unit == "ohm":
+        raise Wrong(_SURGE)
+    return draw.value, read_quantity(q.SECONDS, seconds), draw.unit
+
+
+def read_rate(text: str) -> Rate:
+    """Read ``"30 A for 10 s"`` or ``"30 A"``; raises `Wrong`."""
+    amount, mark, seconds = text.partition(" for ")
+    amps = read_quantity(q.RATING, amount)
+    return Rate(amps, read_quantity(q.SECONDS, seconds) if mark else None)
+
+
+_METALS = {"copper": "copper", "aluminium": "aluminium", "copper-clad": "copper-clad-aluminium"}
+_FORMS = ("solid", "stranded", "flexible")
+
+
+def read_run(text: str) -> Run:
+    """Read a lead, ``"18 AWG, 420 mm"``: gauge or area, one-way length, and what else is known, parted by commas.
+
+    Further words: ``2 x`` (conductors in parallel), ``solid``, ``stranded`` or ``flexible``, a metal, or the ohms of
+    the whole loop instead. Raises `Wrong`.
+    """
+    found: dict[str, Any] = {}
+    for piece in text.split(","):
+        key, value = _run_piece(piece.strip())
+        if key in found:
+            raise Wrong(_RUN, f'"{piece.strip()}" says the same thing again')
+        found[key] = value
+    if "gauge" in found and "area" in found:
+        raise Wrong(_RUN, "give the gauge or the area, not both")
+    if not found.keys() & {"gauge", "area", "length", "ohms"}:
+        raise Wrong(_RUN)
+    return Run(**found)
+
+
+def _run_piece(piece: str) -> tuple[str, Any]:
+    if piece in _METALS:
+        return "metal", _METALS[piece]
+    if piece in _FORMS:
+        return "form", piece
+    if match := re.fullmatch(r"([1-9]\d?) ?x", piece):
+        return "parallel", int(match[1])
+    tail = piece.rsplit(" ", 1)[-1]
+    pairs = (("gauge", q.GAUGE), ("area", q.AREA), ("length", q.LENGTH), ("ohms", q.OHMS))
+    for key, dimension in pairs:
+        if tail in dimension.units:
+            return key, read_quantity(dimension, piece)
+    hint = 'the unit is missing: a length is written "420 mm"' if re.fullmatch(r"[\d.]+", piece) else ""
+    raise Wrong(_RUN, hint or f'"{piece}" is not understood')
+
+
+def read_cable(text: str) -> Cable:
+    """Read ``"cat 6, 2 m"``: category, length, or one of them; raises `Wrong`."""
+    category, length = None, None
+    for piece in (p.strip() for p in text.split(",")):
+        if match := re.fullmatch(r"cat ?(3|5e?|6A?|7A?|8)", piece, re.IGNORECASE):
+            category = match[1].lower().replace("a", "A")
+        else:
+            try:
+                length = read_quantity(q.LENGTH, piece)
+            except Wrong as wrong:
+                raise Wrong(_CABLE, wrong.hint) from None
+    return Cable(category, length)
+
+
+def read_fuse(text: str) -> Fuse:
+    """Read ``"15 A blade"``: rated amps and, if said, the kind of fuse; raises `Wrong`."""
+    match = re.fullmatch(r"(\S+ m?A)(?: (\S.*))?", text.strip())
+    kind = match[2] if match else None
+    if match is None or (kind and kind not in _FUSES):
+        raise Wrong(_FUSE, f"kinds of fuse: {', '.join(_FUSES)}" if match else "")
+    return Fuse(read_quantity(q.RATING, match[1]), kind)
+
+
+#: Kinds of fuse whose time-current gates are published: they differ in what "rated" means.
+_FUSES = ("blade", "glass", "fast", "slow", "ptc")
+
+_DRAW = 'what it draws, written like "1.25 A" or "6 W"'
+_SURGE = 'what it draws at the start and for how long, like "2.0 A for 10 s"'
+_RUN = 'a lead, written like "18 AWG, 420 mm"'
+_CABLE = 'a data cable, written like "cat 6, 2 m"'
+_FUSE = 'a fuse, written like "15 A blade"'
+
+
+class Drawn(Kind):
+    """A start profile: one step or a list of them, all in one unit."""
+
+    several = True
+
+    def __init__(self) -> None:
+        super().__init__(_SURGE)
+
+    def read(self, raw: Any) -> Surge:
+        """Return the profile."""
+        steps = [self._step(x) for x in (raw if isinstance(raw, list) else [raw])]
+        if not steps or len({unit for *_, unit in steps}) != 1:
+            raise Wrong(self.expected, "give all steps in one unit")
+        return Surge(tuple((value, seconds) for value, seconds, _ in steps), steps[0][2])
+
+    def _step(self, raw: Any) -> tuple[float, float, str]:
+        if type(raw) is not str:
+            raise Wrong(self.expected)
+        return read_surge(raw)
+
+    def schema(self) -> dict[str, Any]:
+        """Return one step, or a list of them."""
+        one = {"type": "string", "description": self.expected, "examples": ["2.0 A for 10 s"]}
+        return {"anyOf": [one, {"type": "array", "minItems": 1, "items": one}]}

@@ -1,0 +1,543 @@
+"""A plan whose references are resolved: things, their inlets, outlets and ports, and what hangs on what.
+
+What cannot be resolved becomes a `Fault`: it is reported as a finding, and what it concerns is left unconnected, so
+that the rest of the plan is still judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import msgspec
+
+from .kinds import Cable, Run
+from .places import Places
+from .problems import Path, nearest
+from .reading import Tables
+from .tables import Drawing, Fed, Feed, Head, Intake, Networked, Outlet, Port, Storage, Supply, Switch, Thing
+
+__all__ = ["Fault", "InletPoint", "LinkLine", "OutletPoint", "Plan", "PortPoint", "link"]
+
+
+class Fault(msgspec.Struct, frozen=True):
+    """Something that a plan says of itself and that cannot be: ``rule`` names the rule that reports it."""
+
+    rule: str
+    path: Path
+    says: str
+    remedy: str
+    related: tuple[tuple[Path, str], ...] = ()
+
+
+class OutletPoint:
+    """Where a thing gives power: a feed, a rail, an outlet, or what a carrier hands on to its bays."""
+
+    __slots__ = ("id", "spec", "takers", "thing", "via")
+
+    def __init__(self, thing: Thing, id: str, spec: Outlet | Feed, via: InletPoint | None = None) -> None:
+        self.thing = thing
+        self.id = id
+        self.spec = spec
+        self.via = via  #: the inlet whose volts it hands on; None for a feed or a converter
+        self.takers: list[InletPoint] = []
+
+    @property
+    def name(self) -> str:
+        """What it is called in a plan."""
+        return f"{self.thing.id}.{self.id}" if self.id else self.thing.id
+
+    @property
+    def noun(self) -> str:
+        """What kind of thing gives the power: feed, rail or outlet."""
+        return {"feed": "feed", "supply": "rail"}.get(self.thing.table, "outlet")
+
+    @property
+    def path(self) -> Path:
+        """Where it stands in the plan: its own table, or else its thing."""
+        return self.spec.path if self.spec.path[:1] == self.thing.path[:1] else self.thing.path
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class InletPoint:
+    """Where a thing takes power, and the outlet it is fed from, if any."""
+
+    __slots__ = ("id", "lead", "path", "source", "spec", "thing")
+
+    def __init__(
+        self, thing: Fed, id: str, spec: Intake, source: OutletPoint | None, lead: Run | None, path: Path
+    ) -> None:
+        self.thing = thing
+        self.id = id
+        self.spec = spec
+        self.source = source
+        self.lead = lead
+        self.path = path
+
+    @property
+    def name(self) -> str:
+        """What it is called in a plan."""
+        return f"{self.thing.id}.{self.id}" if self.id else self.thing.id
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PortPoint:
+    """A data port, and the links that end in it."""
+
+    __slots__ = ("id", "links", "spec", "thing")
+
+    def __init__(self, thing: Networked, id: str, spec: Port) -> None:
+        self.thing = thing
+        self.id = id
+        self.spec = spec
+        self.links: list[LinkLine] = []
+
+    @property
+    def name(self) -> str:
+        """What it is called in a plan."""
+        return f"{self.thing.id}.{self.id}"
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class LinkLine:
+    """A data link: two ports, or one port and what lies outside."""
+
+    __slots__ = ("a", "b", "cable", "outside", "path", "speed")
+
+    def __init__(
+        self, a: PortPoint, b: PortPoint | None, cable: Cable | None, path: Path, outside: str = "",
+        speed: float | None = None,
+    ) -> None:  # fmt: skip
+        self.a = a
+        self.b = b
+        self.cable = cable
+        self.path = path
+        self.outside = outside
+        self.speed = speed
+
+    def __str__(self) -> str:
+        return f"{self.a} to {self.b or self.outside}"
+
+
+class Plan:
+    """One plan, read and linked. ``order`` has every thing behind those that feed it."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.name = tables.name
+        self.text = tables.text
+        self.head: Head = tables.head
+        self.of = tables.of
+        self.shelf = tables.shelf
+        self.places = Places(tables.text)
+        self.things: dict[str, Any] = {}
+        self.order: list[Thing] = []
+        self.links: list[LinkLine] = []
+        self.faults: list[Fault] = []
+        self.points: dict[str, dict[str, OutletPoint | InletPoint | PortPoint | None]] = {}
+        self.ports: dict[str, list[PortPoint]] = {}
+
+    def table(self, name: str) -> list[Any]:
+        """Return the entries of one table, empty where the plan has none."""
+        return self.of.get(name, [])
+
+    def place(self, thing: Any, *keys: str) -> Path:
+        """Return where the first of ``keys`` that is written for a thing stands, or else its id."""
+        for key in (*keys, "id"):
+            if key in thing.stated:
+                return (*thing.path, key)
+        return thing.path  # type: ignore[no-any-return]
+
+
+def link(tables: Tables) -> Plan:
+    """Return the plan with every reference resolved or listed among its faults."""
+    plan = Plan(tables)
+    _Linker(plan).run()
+    first: dict[tuple[str, Path], Fault] = {}
+    for fault in plan.faults:
+        first.setdefault((fault.rule, fault.path), fault)  # a span that names nothing is one slip, not six
+    plan.faults = list(first.values())
+    return plan
+
+
+_POINTS = ("rail", "outlet", "inlet", "port", "connector")
+_KINDS_WITH_POWER = ("supply", "inline", "node", "storage", "switch", "fan", "appliance", "drive")
+
+
+class _Linker:
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self._outlets: dict[str, OutletPoint | None] = {}
+        self._ports: dict[str, PortPoint | None] = {}
+        self._fills: dict[tuple[int, int, bool], tuple[Any, Any, Any]] = {}
+
+    def run(self) -> None:
+        self._things()
+        self._bare_outlets()
+        for table in _KINDS_WITH_POWER:
+            for thing in self.plan.table(table):
+                self._feed_thing(thing)
+        self._sort()
+        self._data()
+        for thing in self.plan.things.values():
+            if isinstance(thing, Thing) and not thing.stated.isdisjoint(_POINTS):
+                self.points(thing)  # finds names that clash
+
+    def fault(self, rule: str, path: Path, says: str, remedy: str, *related: tuple[Path, str]) -> None:
+        self.plan.faults.append(Fault(rule, path, says, remedy, related))
+
+    # --- things and their points ---------------------------------------------------------------------------------
+
+    def _things(self) -> None:
+        things = self.plan.things
+        for table in ("feed", *_KINDS_WITH_POWER, "outside", "harness"):
+            for thing in self.plan.table(table):
+                if isinstance(thing, Thing):
+                    thing.table = table
+                other = things.setdefault(thing.id, thing)
+                if other is not thing:
+                    says = f"two things are called {thing.id}"
+                    first = (self.plan.place(other), "the first one")
+                    self.fault("references.duplicate", self.plan.place(thing), says, "rename one of them", first)
+
+    def _bare_outlets(self) -> None:
+        for feed in self.plan.table("feed"):
+            feed.outlets = [OutletPoint(feed, o.id, o) for o in feed.outlet] or [OutletPoint(feed, "", feed)]
+
+    def points(self, thing: Any) -> dict[str, Any]:
+        """Return the points of a thing by name; built when first asked for, since most are never named."""
+        found = self.plan.points.get(thing.id)
+        if found is None:
+            found = self.plan.points[thing.id] = {}
+            for point in self._all_points(thing):
+                if point.id in found:
+                    says = f"{thing.id} has two points called {point.id}"
+                    self.fault("references.clash", self.plan.place(thing), says, "rename one of them")
+                found.setdefault(point.id, point)
+            for connector in getattr(thing, "connector", ()):
+                if connector.id in found:
+                    says = f"{thing.id} has a connector and another point called {connector.id}"
+                    self.fault("references.clash", self.plan.place(thing), says, "rename one of them")
+                found.setdefault(connector.id, None)
+        return found
+
+    def _all_points(self, thing: Any) -> Iterator[Any]:
+        yield from thing.outlets
+        if isinstance(thing, Fed):
+            named = {inlet.id for inlet in thing.inlets}
+            yield from thing.inlets
+            for inlet in thing.inlet:
+                if inlet.id not in named:
+                    yield InletPoint(thing, inlet.id, inlet, None, None, inlet.path)
+        if isinstance(thing, Networked):
+            yield from self.own_ports(thing)
+
+    def own_ports(self, thing: Networked) -> list[PortPoint]:
+        ports = self.plan.ports.get(thing.id)
+        if ports is None:
+            specs = thing.port_
+            if isinstance(thing, Switch) and not specs:
+                specs = tuple(Port(id=str(n)) for n in range(1, (thing.ports or 0) + 1))
+            elif not specs:
+                specs = (_ETH,)
+            ports = self.plan.ports[thing.id] = [PortPoint(thing, spec.id, spec) for spec in specs]
+        return ports
+
+    # --- power ---------------------------------------------------------------------------------------------------
+
+    def _feed_thing(self, thing: Any) -> None:
+        thing.inlets = self._inlets(thing)
+        if isinstance(thing, Supply):
+            thing.outlets = [self._outlet(thing, rail) for rail in (*thing.rail, *thing.outlet)]
+        elif thing.table == "inline":
+            specs = thing.outlet or (_THROUGH,)
+            thing.outlets = [self._outlet(thing, spec, through=True) for spec in specs]
+        elif thing.outlet:
+            thing.outlets = [self._outlet(thing, spec) for spec in thing.outlet]
+
+    def _outlet(self, thing: Fed, spec: Outlet, through: bool = False) -> OutletPoint:
+        via = None
+        if through or spec.kind == "pass-through":
+            via = next((i for i in thing.inlets if i.id == spec.inlet), None)
+            via = via or (thing.inlets[0] if thing.inlets else None)
+        return OutletPoint(thing, spec.id, spec, via)
+
+    def _inlets(self, thing: Any) -> list[InletPoint]:
+        """Return the inlets in use; their sources are names yet, resolved by `_sort`."""
+        specs: tuple[Any, ...] = thing.inlet
+        if not specs:
+            lead = thing.lead[0] if thing.lead else None
+            path = self.plan.place(thing, "from", "bay")
+            return [InletPoint(thing, "", thing.intake, None, lead, path)]
+        if not thing.from_:
+            used = [s for s in specs if s.from_] or (list(specs) if thing.use != "one" else [])
+        else:
+            used = self._used(thing, specs)
+        return [self._inlet(thing, spec, i) for i, spec in enumerate(used)]
+
+    def _inlet(self, thing: Any, spec: Any, i: int) -> InletPoint:
+        leads = thing.lead
+        lead = spec.lead or (leads[i] if i < len(leads) else leads[0] if len(leads) == 1 else None)
+        path = (*spec.path, "from") if spec.from_ else self.plan.place(thing, "from", "bay")
+        return InletPoint(thing, spec.id, self._filled(spec, thing), None, lead, path)
+
+    def _filled(self, spec: Any, thing: Any) -> Intake:
+        """Return an inlet with what its thing says filled in: the draw, where the thing uses one inlet alone."""
+        intake = thing.intake
+        whole = thing.use == "one" or len(thing.inlet) == 1
+        key = (id(spec), id(intake), whole)
+        if key not in self._fills:
+            names = _INTAKE + (_DRAWN if whole and isinstance(intake, Drawing) else ())
+            empty = [name for name in names if getattr(spec, name) in (None, ())]
+            changed = {name: value for name in empty if (value := getattr(intake, name)) not in (None, ())}
+            filled = msgspec.structs.replace(spec, **changed) if changed else spec
+            self._fills[key] = (filled, spec, intake)  # the other two keep their ids from being used again
+        return self._fills[key][0]  # type: ignore[no-any-return]
+
+    def _used(self, thing: Any, specs: tuple[Any, ...]) -> list[Any]:
+        by_id = {spec.id: spec for spec in specs}
+        if thing.into:
+            for name in thing.into:
+                if name not in by_id:
+                    says, remedy = f"{thing.id} has no inlet {name}", f"its inlets: {', '.join(by_id)}"
+                    self.fault("references.unknown", self.plan.place(thing, "into"), says, remedy)
+            used = [by_id[name] for name in thing.into if name in by_id]
+        else:
+            used = list(specs)
+            if thing.use == "one" and len(specs) > 1:
+                says = f"{thing.id} has {len(specs)} inlets and takes power by one of them; the plan does not say which"
+                remedy = f'add into = "{specs[0].id}" ({", ".join(by_id)})'
+                self.fault("references.which_inlet", self.plan.place(thing, "from"), says, remedy)
+                return []
+        if len(thing.from_) > len(used):
+            says = f"{thing.id} is fed {len(thing.from_)} times but has {len(used)} inlet(s)"
+            self.fault("references.too_many", self.plan.place(thing, "from"), says, "name one outlet for each inlet")
+        return used
+
+    def _sort(self) -> None:
+        """Resolve every `from`, then order the things so that a source comes before what it feeds."""
+        for table in _KINDS_WITH_POWER:
+            for thing in self.plan.table(table):
+                self._resolve(thing)
+        state: dict[int, int] = {}
+        for feed in self.plan.table("feed"):
+            state[id(feed)] = 2
+            self.plan.order.append(feed)
+        for table in _KINDS_WITH_POWER:
+            for thing in self.plan.table(table):
+                if id(thing) not in state:
+                    self._visit(thing, state)
+
+    def _visit(self, start: Thing, state: dict[int, int]) -> None:
+        """Depth first, without recursion: a chain of supplies may be long."""
+        stack: list[tuple[Any, Iterator[InletPoint]]] = [(start, iter(start.inlets))]
+        state[id(start)] = 1
+        while stack:
+            thing, rest = stack[-1]
+            for inlet in rest:
+                source = inlet.source
+                if source is None or state.get(id(source.thing)) == 2:
+                    continue
+                if state.get(id(source.thing)) == 1:
+                    self._cycle([t for t, _ in stack], inlet)
+                    continue
+                state[id(source.thing)] = 1
+                stack.append((source.thing, iter(source.thing.inlets)))
+                break
+            else:
+                stack.pop()
+                state[id(thing)] = 2
+                self.plan.order.append(thing)
+
+    def _cycle(self, stack: list[Any], inlet: InletPoint) -> None:
+        assert inlet.source is not None
+        start = next(i for i, thing in enumerate(stack) if thing is inlet.source.thing)
+        ring = [thing.id for thing in stack[start:]]
+        says = f"{' is fed from '.join([*ring, ring[0]])}: no power ever enters this ring"
+        self.fault("references.power_ring", inlet.path, says, f"feed {inlet.thing.id} from a feed, or from a supply above")
+        inlet.source.takers.remove(inlet)
+        inlet.source = None
+
+    def _resolve(self, thing: Any) -> None:
+        bay = getattr(thing, "bay", None)
+        if bay is not None:
+            self._bay(thing, bay)
+        names = thing.from_
+        sources = [self.outlet(name, (*thing.path, "from")) for name in names]
+        single = len(thing.inlets)
+        if len(sources) > 1 and single > 1 and not thing.into:
+            sources = _by_volts(thing.inlets, sources)
+        for i, inlet in enumerate(thing.inlets):
+            own = getattr(inlet.spec, "from_", None)
+            source = self.outlet(own, inlet.path) if own else (sources[i] if i < len(sources) else None)
+            if source is not None:
+                inlet.source = source
+                source.takers.append(inlet)
+        if len(sources) > single == 1:
+            says = f"{thing.id} is fed {len(sources)} times but has one inlet"
+            self.fault("references.too_many", self.plan.place(thing, "from"), says, "describe its inlets: [[...inlet]]")
+
+    def _bay(self, drive: Any, ref: str) -> None:
+        path = self.plan.place(drive, "bay")
+        name, _, bay = ref.partition(".")
+        holder = self.plan.things.get(name)
+        if not isinstance(holder, Storage):
+            near = nearest(name, [s.id for s in self.plan.table("storage")])
+            says = f"{drive.id} sits in {ref}, but no storage is called {name}"
+            self.fault("references.unknown", path, says, f'did you mean "{near}"?' if near else "name a storage")
+            return
+        if holder.bays is not None and not (bay.isdigit() and 1 <= int(bay) <= holder.bays):
+            says = f"{drive.id} sits in {ref}, but {name} has bays 1 to {holder.bays}"
+            self.fault("references.unknown", path, says, "choose a bay that exists")
+        for inlet in drive.inlets:
+            source = self._from_carrier(holder, inlet)
+            if source is not None:
+                inlet.source = source
+                source.takers.append(inlet)
+
+    def _from_carrier(self, holder: Storage, inlet: InletPoint) -> OutletPoint | None:
+        """Return what feeds a drive in a bay: a rail of the carrier with fitting volts, or its inlet handed on."""
+        for outlet in holder.outlets:
+            if _fits(outlet.spec.volts, inlet.spec.volts):
+                return outlet  # type: ignore[no-any-return]
+        for other in holder.inlets:
+            if inlet.spec.volts and other.spec.volts and _overlap(inlet.spec.volts, other.spec.volts):
+                handed = OutletPoint(holder, other.id, Outlet(id=other.id, kind="pass-through"), other)
+                holder.outlets = [*holder.outlets, handed]
+                handed.spec.volts = sum(other.spec.volts) / 2
+                return handed
+        return None
+
+    def outlet(self, ref: str, path: Path) -> OutletPoint | None:
+        """Return the outlet a reference names; a fault where there is none."""
+        try:
+            return self._outlets[ref]
+        except KeyError:
+            found = self._outlets[ref] = self._find_outlet(ref, path)
+            return found
+
+    def _find_outlet(self, ref: str, path: Path) -> OutletPoint | None:
+        name, _, point = ref.partition(".")
+        thing = self.plan.things.get(name)
+        if thing is None or not isinstance(thing, Thing):
+            self._unknown(ref, name, path)
+            return None
+        outlets = thing.outlets
+        if not point:
+            if len(outlets) == 1:
+                return outlets[0]  # type: ignore[no-any-return]
+            names = ", ".join(o.name for o in outlets)
+            says = f"{ref} has {len(outlets) or 'no'} outlets" + ("; the plan does not say which" if outlets else "")
+            remedy = f"write one of {names}" if outlets else f"describe its outlet: [[{thing.table}.outlet]]"
+            self.fault("references.unknown", path, says, remedy)
+            return None
+        found = next((o for o in outlets if o.id == point), None)
+        if found is None:
+            near = nearest(point, [o.id for o in outlets])
+            names = ", ".join(o.name for o in outlets) or "none"
+            remedy = f'did you mean "{name}.{near}"?' if near else f"outlets of {name}: {names}"
+            self.fault("references.unknown", path, f"{name} has no outlet or rail {point}", remedy)
+        return found
+
+    def _unknown(self, ref: str, name: str, path: Path) -> None:
+        near = nearest(name, self.plan.things)
+        says = f"nothing is called {name}" if ref == name else f"{ref}: nothing is called {name}"
+        remedy = f'did you mean "{near}"?' if near else "name a thing of this plan, or add it"
+        self.fault("references.unknown", path, says, remedy)
+
+    # --- data ----------------------------------------------------------------------------------------------------
+
+    def _data(self) -> None:
+        for table in ("node", "storage", "switch", "appliance"):
+            for thing in self.plan.table(table):
+                if thing.port or thing.port_:
+                    self._cables(thing)
+        for entry in self.plan.table("link"):
+            a, b = (self.port(ref, (*entry.path, key)) for ref, key in ((entry.from_, "from"), (entry.to, "to")))
+            if a and b:
+                self._join(LinkLine(a, b, entry.cable, (*entry.path, "from")))
+        for entry in self.plan.table("uplink"):
+            a = self.port(entry.from_, (*entry.path, "from"))
+            if a:
+                self._join(LinkLine(a, None, entry.cable, (*entry.path, "from"), entry.to, entry.speed))
+
+    def _cables(self, thing: Networked) -> None:
+        own = self.own_ports(thing)
+        free = [p for p in own if p.spec.to is None]
+        for port in own:
+            if port.spec.to is not None and (other := self.port(port.spec.to, (*port.spec.path, "to"))):
+                self._join(LinkLine(port, other, port.spec.cable, (*port.spec.path, "to")))
+        if len(thing.port) > len(free):
+            says = f"{thing.id} has {len(free)} data port(s), but {len(thing.port)} cables"
+            self.fault("references.too_many", self.plan.place(thing, "port"), says, "describe its ports: [[...port]]")
+        path = self.plan.place(thing, "port")
+        for i, ref in enumerate(thing.port[: len(free)]):
+            if other := self.port(ref, path):
+                self._join(LinkLine(free[i], other, free[i].spec.cable or thing.cable, path))
+
+    def _join(self, line: LinkLine) -> None:
+        self.plan.links.append(line)
+        line.a.links.append(line)
+        if line.b is not None:
+            line.b.links.append(line)
+
+    def port(self, ref: str, path: Path) -> PortPoint | None:
+        """Return the data port a reference names; a fault where there is none."""
+        try:
+            return self._ports[ref]
+        except KeyError:
+            found = self._ports[ref] = self._find_port(ref, path)
+            return found
+
+    def _find_port(self, ref: str, path: Path) -> PortPoint | None:
+        name, _, point = ref.partition(".")
+        thing = self.plan.things.get(name)
+        if thing is None:
+            self._unknown(ref, name, path)
+            return None
+        if not isinstance(thing, Networked):
+            self.fault("references.unknown", path, f"{name} has no data ports", "name a switch or a thing with ports")
+            return None
+        own = self.own_ports(thing)
+        if not point and len(own) == 1:
+            return own[0]
+        found = self.points(thing).get(point) if point else None
+        if not isinstance(found, PortPoint):
+            listed = f"{own[0].name} .. {own[-1].id}" if len(own) > 3 else ", ".join(p.name for p in own)
+            says = f"{name} has no data port {point}" if point else f"{name} has {len(own)} ports; which?"
+            remedy = f"its ports: {listed or 'none yet; say ports = 8'}"
+            self.fault("ports.unknown", path, says, remedy)
+            return None
+        return found
+
+
+_ETH = Port(id="eth")
+_THROUGH = Outlet(id="", kind="pass-through")
+
+_INTAKE = ("volts", "survives", "backfeed", "plug", "centre", "amps", "ohms", "pins")
+_DRAWN = ("load", "idle", "typical", "peak", "surge", "waiting", "asks", "measured")
+
+
+def _fits(volts: float | None, window: tuple[float, float] | None) -> bool:
+    return volts is not None and window is not None and window[0] <= volts <= window[1]
+
+
+def _overlap(a: tuple[float, float], b: tuple[float, float]) -> bool:
+    return a[0] <= b[1] and b[0] <= a[1]
+
+
+def _by_volts(inlets: list[InletPoint], sources: list[OutletPoint | None]) -> list[OutletPoint | None]:
+    """Return the sources in the order of the inlets they fit, if there is such an order; else as written."""
+    import itertools
+
+    def fits(order: Iterable[OutletPoint | None]) -> bool:
+        return all(s is None or _fits(s.spec.volts, i.spec.volts) for i, s in zip(inlets, order, strict=False))
+
+    if len(sources) != len(inlets) or len(sources) > 5 or fits(sources):
+        return sources
+    return next((list(order) for order in itertools.permutations(sources) if fits(order)), sources)

@@ -1,0 +1,134 @@
+"""Spans: ``"n1 .. n6"`` stands for six texts, ``"0 s .. 36 s by 12 s"`` for four.
+
+A span counts in one number: the two ends are alike but for it. Addresses count as addresses, so a span may run over
+the end of an octet, and IPv6 and hardware addresses count in hexadecimal.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from .quantities import Wrong
+
+__all__ = ["MOST", "is_span", "listed", "members"]
+
+#: The most members that one span may have.
+MOST = 10_000
+
+_DOTTED = re.compile(r"(\d{1,3})\.(\d{1,3})\.(\d{1,3})\.(\d{1,3})(/\d+)?")
+_DIGITS = re.compile(r"(\d+)")
+_QUANTITY = re.compile(r"([+-]?\d+(?:\.\d+)?)(\s+\D.*|\s*%)")
+_MAC = re.compile(r"([0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}")
+
+_EXPECTED = 'a span, written like "n1 .. n6"'
+
+
+def is_span(text: str) -> bool:
+    """Say whether the text is a span: two ends with `` .. `` between them."""
+    return " .. " in text
+
+
+def members(text: str) -> list[str]:
+    """Return the texts a span stands for, first to last.
+
+    Raises:
+        Wrong: the ends do not belong together, the step does not fit, or there are more than `MOST`.
+    """
+    ends, _, step = text.partition(" by ")
+    first, last = (end.strip() for end in ends.split(" .. ", 1))
+    quantity = _QUANTITY.fullmatch(first), _QUANTITY.fullmatch(last)
+    if step or (quantity[0] and quantity[1]):
+        return _quantities(first, last, step)
+    if (a := _DOTTED.fullmatch(first)) and (b := _DOTTED.fullmatch(last)):
+        return _dotted(a, b)
+    if _MAC.fullmatch(first) and _MAC.fullmatch(last):
+        return _macs(first, last)
+    if first.count(":") > 1 and last.count(":") > 1:
+        return _colons(first, last)
+    return _texts(first, last)
+
+
+def _count(first: int, last: int) -> range:
+    if abs(last - first) >= MOST:
+        raise Wrong(_EXPECTED, f"it has {abs(last - first) + 1} members; {MOST} is the most")
+    return range(first, last + 1) if first <= last else range(first, last - 1, -1)
+
+
+def _texts(first: str, last: str) -> list[str]:
+    a, b = _DIGITS.split(first), _DIGITS.split(last)
+    if len(a) != len(b):
+        raise Wrong(_EXPECTED, f'"{first}" and "{last}" are not built alike')
+    differ = [i for i, (x, y) in enumerate(zip(a, b, strict=True)) if x != y]
+    if not differ and len(a) > 1:
+        return [first]
+    if len(differ) != 1 or differ[0] % 2 == 0:
+        raise Wrong(_EXPECTED, f'"{first}" and "{last}" must differ in one number and in nothing else')
+    i = differ[0]
+    width = len(a[i]) if a[i].startswith("0") or b[i].startswith("0") else 0
+    return ["".join([*a[:i], str(n).zfill(width), *a[i + 1 :]]) for n in _count(int(a[i]), int(b[i]))]
+
+
+def _quantities(first: str, last: str, step: str) -> list[str]:
+    found = [_QUANTITY.fullmatch(part.strip()) for part in (first, last, step)]
+    if not step:
+        raise Wrong(_EXPECTED, f'say the step: "{first} .. {last} by ..."')
+    if not all(found) or len({m[2].strip() for m in found if m}) != 1:
+        raise Wrong('a span of quantities in one unit, like "0 s .. 36 s by 12 s"')
+    low, high, by = (float(m[1]) for m in found if m)
+    unit = next(m[2] for m in found if m)
+    if by == 0 or (high - low) / by < 0:
+        raise Wrong(_EXPECTED, f'a step of "{step.strip()}" never gets from {first} to {last}')
+    steps = round((high - low) / by)
+    if abs(low + steps * by - high) > 1e-9 * max(1.0, abs(high)):
+        raise Wrong(_EXPECTED, f'steps of "{step.strip()}" from {first} do not end at {last}')
+    _count(0, steps)
+    return [f"{round(low + i * by, 9):g}{unit}" for i in range(steps + 1)]
+
+
+def _dotted(a: re.Match[str], b: re.Match[str]) -> list[str]:
+    if a[5] != b[5]:
+        raise Wrong(_EXPECTED, "both ends must carry the same prefix length")
+    ends = []
+    for match in (a, b):
+        octets = [int(match[i]) for i in range(1, 5)]
+        if any(o > 255 for o in octets) or any(match[i] != str(int(match[i])) for i in range(1, 5)):
+            raise Wrong('IPv4 addresses, written like "10.20.0.11 .. 10.20.0.16"', f'"{match[0]}" is none')
+        ends.append(int.from_bytes(bytes(octets), "big"))
+    tail = a[5] or ""
+    return [".".join(map(str, n.to_bytes(4, "big"))) + tail for n in _count(ends[0], ends[1])]
+
+
+def _macs(first: str, last: str) -> list[str]:
+    mark = first[2]
+    a, b = (int(re.sub("[:-]", "", end), 16) for end in (first, last))
+    return [mark.join(re.findall("..", f"{n:012x}")) for n in _count(a, b)]
+
+
+def _colons(first: str, last: str) -> list[str]:
+    import ipaddress
+
+    a, _, prefix = first.partition("/")
+    b, _, other = last.partition("/")
+    if prefix != other:
+        raise Wrong(_EXPECTED, "both ends must carry the same prefix length")
+    try:
+        ends = [int(ipaddress.IPv6Address(end)) for end in (a, b)]
+    except ValueError as error:
+        raise Wrong('IPv6 addresses, written like "fd00::11 .. fd00::16"', str(error)) from None
+    tail = f"/{prefix}" if prefix else ""
+    return [f"{ipaddress.IPv6Address(n)}{tail}" for n in _count(ends[0], ends[1])]
+
+
+def listed(names: Iterable[str]) -> str:
+    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one."""
+    names = list(names)
+    pieces = [re.split(r"(\d+)", name) for name in names]
+    for i in range(1, len(pieces[0]), 2):
+        rest = {(*p[:i], *p[i + 1 :]) for p in pieces}
+        if len(rest) == 1:
+            numbers = [int(p[i]) for p in pieces]
+            if len(names) > 2 and numbers == list(range(numbers[0], numbers[0] + len(numbers))):
+                return f"{names[0]} .. {names[-1]}"
+    shown = names if len(names) <= 8 else [*names[:7], f"{len(names) - 7} more"]
+    return ", ".join(shown[:-1]) + " and " + shown[-1] if len(shown) > 1 else shown[0]

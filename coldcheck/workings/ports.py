@@ -1,0 +1,259 @@
+"""Data ports: the cables of a plan, what each switch has left, what has no cable yet, and which port it could have."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import msgspec
+
+from coldcheck import working
+from coldcheck.lan.poe import type_needed
+from coldcheck.plan.model import LinkLine, Plan, PortPoint
+from coldcheck.plan.problems import Path
+from coldcheck.plan.tables import Networked, Port, Switch
+
+__all__ = [
+    "Entry", "PortOffers", "SwitchPorts", "Written", "links", "poe_type_of", "poe_type_wanted", "port_offers", "switch_ports",
+    "uncabled",
+]  # fmt: skip
+
+_NETWORKED = ("node", "storage", "appliance")
+_READS = ("node", "storage", "appliance", "switch", "link", "uplink")
+
+
+class SwitchPorts(msgspec.Struct):
+    """The ports of one switch, counted by what their cables lead to.
+
+    ``total`` is None where the plan does not say how many there are; ``used`` counts cabled ports by the kind of
+    thing at the other end (``node``, ``storage``, ``appliance``, ``switch``, ``uplink``); ``free`` has the name and
+    the figures of every port without a cable, in the order of the switch.
+    """
+
+    switch: Switch
+    total: int | None
+    used: dict[str, int]
+    free: list[tuple[str, Port]]
+
+    @property
+    def taken(self) -> int:
+        """How many ports have a cable."""
+        return sum(self.used.values())
+
+
+class Entry(msgspec.Struct):
+    """One entry of the plan and its things that have no data cable: a span is one entry with several things."""
+
+    path: Path
+    things: list[Any]
+
+    @property
+    def whole(self) -> Path:
+        """Where the key ``port`` of the entry stands, or would."""
+        return (*self.path, "port")
+
+
+class PortOffers(msgspec.Struct):
+    """Free ports that could be given to what lacks one; no port is offered twice.
+
+    ``entries`` has, by the path of an entry, one text for the key ``port`` of that entry; ``moves`` has, by ``id()``
+    of a link, the key to change and the port to write there.
+    """
+
+    entries: dict[Path, str]
+    moves: dict[int, tuple[Path, str]]
+
+
+@working(reads=_READS)
+def links(plan: Plan) -> list[LinkLine]:
+    """Return every data cable of the plan, in the order it is written."""
+    return plan.links
+
+
+@working(reads=_READS)
+def switch_ports(plan: Plan) -> list[SwitchPorts]:
+    """Return the ports of every switch: how many, used by what, which are free."""
+    return [_count(plan, switch) for switch in plan.table("switch")]
+
+
+def _count(plan: Plan, switch: Switch) -> SwitchPorts:
+    points = plan.ports.get(switch.id)
+    if points is None:  # nothing is plugged in, so linking never made them
+        specs = switch.port_ or tuple(Port(id=str(n)) for n in range(1, (switch.ports or 0) + 1))
+        total = len(specs) or switch.ports
+        return SwitchPorts(switch, total, {}, [(f"{switch.id}.{s.id}", s) for s in specs if s.to is None])
+    used: dict[str, int] = {}
+    free = []
+    for point in points:
+        if point.links:
+            kind = _other_kind(point)
+            used[kind] = used.get(kind, 0) + 1
+        elif point.spec.to is None:
+            free.append((point.name, point.spec))
+    return SwitchPorts(switch, len(points) or switch.ports, used, free)
+
+
+def _other_kind(point: PortPoint) -> str:
+    line = point.links[0]
+    other = line.b if line.a is point else line.a
+    return "uplink" if other is None else other.thing.table
+
+
+@working(reads=_READS)
+def uncabled(plan: Plan) -> list[Entry]:
+    """Return the entries whose things should have a data cable and name none.
+
+    A node should have one; storage and appliances where an address, a port or a PoE class speaks of a network. A
+    thing whose cable is written but leads nowhere is not listed: that slip is a fault of its own. None are listed
+    while an entry of ``link`` or ``uplink`` leads nowhere, since it may be theirs.
+    """
+    if any(fault.path[:1] in (("link",), ("uplink",)) for fault in plan.faults):
+        return []
+    found: dict[Path, Entry] = {}
+    for table in _NETWORKED:
+        for thing in plan.table(table):
+            if not thing.port and _wants(thing) and not _tried(plan, thing):
+                found.setdefault(thing.path, Entry(thing.path, [])).things.append(thing)
+    return list(found.values())
+
+
+def _wants(thing: Networked) -> bool:
+    return thing.table == "node" or bool(thing.address or thing.mac or thing.poe or thing.port_)
+
+
+def _tried(plan: Plan, thing: Networked) -> bool:
+    return any(port.links for port in plan.ports.get(thing.id, ())) or any(port.to for port in thing.port_)
+
+
+# --- what could be plugged where ---------------------------------------------------------------------------------
+
+
+def poe_type_of(spec: Port) -> int | None:
+    """Return the PoE type [-] that a port feeds, 1 to 4, or None where the plan does not say that it feeds any."""
+    return int(spec.poe[5:]) if spec.poe else None
+
+
+def poe_type_wanted(thing: Any) -> int | None:
+    """Return the PoE type [-] that a thing must have, or None where it takes no PoE or is powered otherwise too."""
+    if thing.poe is None or any(inlet.source is not None for inlet in thing.inlets):
+        return None
+    return type_needed(int(thing.poe[6:]))
+
+
+@working(reads=_READS)
+def port_offers(
+    plan: Plan, links: list[LinkLine], switch_ports: list[SwitchPorts], uncabled: list[Entry]
+) -> PortOffers:
+    """Return a free port, each offered once, for every cable that cannot stay and every thing that has none.
+
+    A cable cannot stay where its port has one already, or where it should power its thing and does not. Only ports
+    that suit are offered: by PoE type, and by what plugs in.
+    """
+    free = {counted.switch.id: list(counted.free) for counted in switch_ports}
+    offers, written = PortOffers({}, {}), Written(plan)
+    for line in links:
+        point = _unsuited_end(line)
+        if point is not None:
+            _offer_move(written, line, point, free, offers)
+    for entry in uncabled:
+        need = max((poe_type_wanted(thing) or 0 for thing in entry.things), default=0)
+        for ports in free.values():
+            run = _run(ports, len(entry.things), need)
+            if run:
+                taken = {name for name, _ in run}
+                ports[:] = [port for port in ports if port[0] not in taken]
+                offers.entries[entry.path] = run[0][0] if len(run) == 1 else f"{run[0][0]} .. {run[-1][0]}"
+                break
+    return offers
+
+
+def _unsuited_end(line: LinkLine) -> PortPoint | None:
+    """Return the end of a cable that should go elsewhere, or None."""
+    a, b = line.a, line.b
+    for point in (b, a):
+        if (
+            point is not None
+            and len(point.links) > 1
+            and point.links[0] is not line
+            and isinstance(point.thing, Switch)
+        ):
+            return point
+    if b is not None and a.thing.poe is not None:
+        need = poe_type_wanted(a.thing)
+        if need and (poe_type_of(b.spec) or 0) < need and isinstance(b.thing, Switch):
+            return b
+    return None
+
+
+def _offer_move(
+    written: Written,
+    line: LinkLine,
+    point: PortPoint,
+    free: dict[str, list[tuple[str, Port]]],
+    offers: PortOffers,
+) -> None:
+    key = written.key(line, point)
+    if key is None:
+        return
+    other = line.a if point is line.b else line.b
+    need = (poe_type_wanted(other.thing) or 0) if other is not None else 0
+    ports = free.get(point.thing.id, [])
+    for i, (name, spec) in enumerate(ports):
+        if suits(spec, need, point.spec.media):
+            offers.moves[id(line)] = key, name
+            del ports[i]
+            return
+
+
+def suits(spec: Port, poe_type: int = 0, media: str | None = None) -> bool:
+    """Say whether a port feeds at least a PoE type (0: none needed) and takes the same kind of plug."""
+    return (not poe_type or (poe_type_of(spec) or 0) >= poe_type) and (spec.media or "copper") == (
+        media or "copper"
+    )
+
+
+def _run(ports: list[tuple[str, Port]], count: int, poe_type: int) -> list[tuple[str, Port]]:
+    """Return the first ports with consecutive numbers that suit ``count`` things; empty where there are none."""
+    fit = [port for port in ports if suits(port[1], poe_type)]
+    if count == 1:
+        return fit[:1]
+    fit = [port for port in fit if port[1].id.isdigit()]
+    for i in range(len(fit) - count + 1):
+        run = fit[i : i + count]
+        first = int(run[0][1].id)
+        if all(spec.id == str(first + k) for k, (_, spec) in enumerate(run)):
+            return run
+    return []
+
+
+class Written:
+    """Finds the key that says one fact of one thing alone; entries are counted once, for the first question."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._counts: dict[str, dict[Path, int]] = {}
+
+    def alone(self, entry: Path) -> bool:
+        """Say whether the entry at a path stands for one thing: a span is one entry for several."""
+        table = str(entry[0])
+        counts = self._counts.get(table)
+        if counts is None:
+            counts = self._counts[table] = {}
+            for row in self._plan.table(table):
+                counts[row.path] = counts.get(row.path, 0) + 1
+        return counts.get(entry) == 1
+
+    def key(self, line: LinkLine, point: PortPoint) -> Path | None:
+        """Return the key that says where one end of a cable is plugged, or None where it says more than that."""
+        path = line.path
+        if path[0] in ("link", "uplink"):
+            entry = path[:-1]
+            return (*entry, "from" if point is line.a else "to") if self.alone(entry) else None
+        thing = line.a.thing
+        if point is not line.b or not self.alone(thing.path):
+            return None
+        if path[-1] == "to":
+            return path if sum(1 for port in thing.port_ if port.path == path[:-1]) == 1 else None
+        if len(thing.port) == 1:
+            return path
+        return (*path, thing.port.index(point.name)) if point.name in thing.port else None

@@ -1,0 +1,332 @@
+"""Rails: every feed, rail and outlet carries what hangs on it, one by one and all together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from coldcheck import Case, Finding, Measure, Open, cases, rule
+from coldcheck.plan.model import OutletPoint, Plan
+from coldcheck.plan.spans import listed
+from coldcheck.workings.power import Loading, Total, source_volts
+
+#: A surge that lasts longer than this counts as continuous [s].
+SHORT = 60.0
+
+
+def settled(steps: list[tuple[float, float]]) -> float:
+    """Return the most amps that last longer than a short surge."""
+    lasting = [
+        amps
+        for i, (at, amps) in enumerate(steps)
+        if i + 1 == len(steps) or steps[i + 1][0] - at > SHORT
+    ]  # fmt: skip
+    return max(lasting)
+
+
+@rule(level="error", over="rails")
+def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Finding]:
+    """What an outlet gives without end stays within its rating, less the reserve of the plan.
+
+    Every thing is taken at its peak at once, since nothing in a plan keeps boards from being busy together; a drive
+    past its start counts with what it draws when it seeks. Beyond the rating is an error. Between the rating less the
+    reserve and the rating is a warning: ratings hold at the bench, with a cool supply and full mains.
+
+    Formula: sum of the amps of all that hangs on the outlet, at the volts that arrive there.
+
+    Source: conservation of charge; the reserve is common practice (screw terminals, for instance, are chosen at 150 %
+    of the expected current).
+    """
+    limit = rail.spec.amps
+    if limit is None and rail.spec.watts is not None and (volts := source_volts(rail)):
+        limit = rail.spec.watts / volts[0]
+    if limit is None or not rail.takers:
+        return
+    amps = settled(loading.amps(rail))
+    allowed = limit * (1 - plan.head.reserve)
+    if amps <= allowed * (1 + 1e-9):
+        return
+    beyond = amps > limit * (1 + 1e-9)
+    found, most = Measure(amps, "A"), Measure(limit, "A")
+    if beyond:
+        says = f"{rail.noun} {rail} is asked for {found}; {most} is its limit"
+        remedy = f"move {Measure(amps - allowed, 'A')} to another {rail.noun}, or give it at least {_next(amps, plan)}"
+    else:
+        share = round(100 * (1 - amps / limit))
+        says = f"{rail.noun} {rail} is asked for {found} of {most}: {share} % is left, {_percent(plan)} is wanted"
+        remedy = f"move {Measure(amps - allowed, 'A')} to another {rail.noun}, or give it at least {_next(amps, plan)}"
+    yield Finding(
+        "error" if beyond else "warning",
+        rail,
+        says,
+        found=found,
+        allowed=most if beyond else Measure(allowed, "A"),
+        because=loading.story(rail, float("inf")),
+        remedy=remedy,
+        place=("amps", "watts", "part"),
+    )
+
+
+def _percent(plan: Plan) -> str:
+    return f"{plan.head.reserve * 100:g} %"
+
+
+def _next(amps: float, plan: Plan) -> str:
+    """Return the rating that would do, with the reserve, rounded up to a tenth."""
+    needed = amps / (1 - plan.head.reserve) if plan.head.reserve < 1 else amps
+    return str(Measure(-(-needed // 0.1) * 0.1, "A"))
+
+
+_FIVE = """
+[plan]
+reserve = "20 %"
+[[feed]]
+id = "bank"
+volts = "24 V"
+amps = "20 A"
+[[supply]]
+id = "five"
+from = "bank"
+efficiency = "90 %"
+[[supply.rail]]
+id = "5v"
+volts = "5 V"
+amps = "{amps}"
+[[node]]
+id = "n1 .. n6"
+from = "five.5v"
+lead = "0 ohm"
+volts = "4.75 V .. 5.25 V"
+peak = "1.25 A"
+load = "current"
+"""
+_SOLDERED = """
+[[part]]
+id = "soldered"
+kind = "plug"
+ohms = "0 ohm"
+aged = "0 ohm"
+"""
+
+cases(
+    overload,
+    clean=[
+        _FIVE.format(amps="9.375 A"),  # 6 × 1.25 A = 7.5 A is exactly 80 %
+        '[[feed]]\nid = "brick"\nvolts = "5 V"\nwatts = "20 W"\n[[node]]\nid = "n1"\nfrom = "brick"\npeak = "3 A"\n'
+        'lead = "0 ohm"',
+    ],
+    flagged=[
+        Case(_FIVE.format(amps="9 A"), at="five.5v", level="warning", mended=_FIVE.format(amps="9.4 A")),
+        Case(_FIVE.format(amps="7 A"), at="five.5v", level="error", found="7.5 A"),
+        Case(
+            _SOLDERED + '[[feed]]\nid = "brick"\nvolts = "5 V"\namps = "3 A"\nplug = "soldered"\n'
+            '[[node]]\nid = "n1"\nfrom = "brick"\npeak = "16 W"\nlead = "0 ohm"\nplug = "soldered"\n',
+            at="brick",
+            found="3.2 A",
+        ),
+        # a converter asks its feed for its own loss too: 7.5 A × 5 V / 0.9 / 24 V = 1.736 A
+        Case(
+            _SOLDERED
+            + _FIVE.format(amps="25 A")
+            .replace('amps = "20 A"', 'amps = "1.7 A"\nplug = "soldered"')
+            .replace('efficiency = "90 %"', 'efficiency = "90 %"\nplug = "soldered"\nlead = "0 ohm"'),
+            at="bank",
+            found="1.736 A",
+            level="error",
+        ),
+    ],
+)
+
+
+@rule(level="error", over="totals")
+def together(total: Total, plan: Plan, loading: Loading) -> Iterator[Finding]:
+    """Outlets that share a limit stay within it together, less the reserve of the plan.
+
+    Each rail of a supply may be inside its own limit while all together are beyond what the supply can give.
+
+    Formula: sum over the outlets of volts × amps, or of amps.
+
+    Source: combined limits of two wide-input supplies for boards (manuals): rails of 543 W on paper, 500 W allowed.
+    """
+    reserve = 1 - plan.head.reserve
+    checks = []
+    if total.watts is not None:
+        pairs = [(o, v) for o in total.outlets if (v := source_volts(o)) is not None]
+        checks.append((sum(v[0] * settled(loading.amps(o)) for o, v in pairs), total.watts, "W"))
+    if total.amps is not None:
+        checks.append((sum(settled(loading.amps(o)) for o in total.outlets), total.amps, "A"))
+    for value, limit, unit in checks:
+        if value <= limit * reserve * (1 + 1e-9):
+            continue
+        beyond = value > limit * (1 + 1e-9)
+        found, most = Measure(value, unit), Measure(limit, unit)
+        names = listed([o.name for o in total.outlets])
+        yield Finding(
+            "error" if beyond else "warning",
+            total,
+            f"{names} together are asked for {found}; {most} is the limit of {total}"
+            + ("" if beyond else f", and {_percent(plan)} of it is to stay free"),
+            found=found,
+            allowed=most if beyond else Measure(limit * reserve, unit),
+            because=", ".join(f"{o.name} {Measure(settled(loading.amps(o)), 'A')}" for o in total.outlets),
+            remedy=f"move {Measure(value - limit * reserve, unit)} to another supply, or choose a larger one",
+            place=("watts", "amps", "part"),
+        )
+
+
+_BOTH = """
+[[feed]]
+id = "bank"
+volts = "24 V"
+[[supply]]
+id = "disks"
+from = "bank"
+watts = "{watts}"
+[[supply.rail]]
+id = "5v"
+volts = "5 V"
+amps = "6 A"
+[[supply.rail]]
+id = "12v"
+volts = "12 V"
+amps = "8 A"
+[[node]]
+id = "a"
+from = "disks.5v"
+peak = "4 A"
+load = "current"
+[[node]]
+id = "b"
+from = "disks.12v"
+peak = "5 A"
+load = "current"
+"""
+
+cases(
+    together,
+    clean=[_BOTH.format(watts="100 W")],
+    flagged=[
+        Case(_BOTH.format(watts="75 W"), at="disks", found="80 W", level="error"),
+        Case(_BOTH.format(watts="95 W"), at="disks", level="warning"),
+    ],
+)
+
+
+@rule(level="error", over="rails")
+def limit_unknown(rail: OutletPoint, loading: Loading) -> Iterator[Finding]:
+    """Every outlet that feeds something states what it can give.
+
+    Without a limit, no sum of loads proves anything.
+    """
+    spec = rail.spec
+    if not rail.takers or rail.via is not None:
+        return
+    if spec.amps is None and spec.watts is None and getattr(rail.thing, "watts", None) is None:
+        amps = settled(loading.amps(rail))
+        yield Open(
+            "error",
+            rail,
+            f"{rail.noun} {rail} is asked for {Measure(amps, 'A')}, but the plan does not say what it can give",
+            missing=[f"{rail} amps"],
+            found=Measure(amps, "A"),
+            remedy='add amps = "..." as its label or sheet states it, or name its part',
+            place="part",
+        )
+
+
+cases(
+    limit_unknown,
+    clean=['[[feed]]\nid = "b"\nvolts = "5 V"\namps = "3 A"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "1 A"'],
+    flagged=[
+        Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "1 A"', at="b", kind="open")
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def figure_missing(plan: Plan, loading: Loading) -> Iterator[Finding]:
+    """Every figure that a sum of loads needs is stated.
+
+    A sum with a hole in it is a lower bound: it can prove an overload, never that there is none. What a maker
+    recommends as a supply is a purchase hint and does not fill the hole; taken as a load it raises false alarms.
+    """
+    told: dict[str, list[str]] = {}
+    for name, missing in loading.missing.items():
+        for figure in missing:
+            told.setdefault(figure, []).append(name)
+    for figure, nets in told.items():
+        name, _, word = figure.rpartition(" ")
+        at = _subject(plan, name)
+        yield Open(
+            "error",
+            at,
+            f"{name}: its {word} is not given, so what {listed(list(dict.fromkeys(nets)))} must carry is only a lower bound",
+            missing=[figure],
+            remedy=_REMEDIES.get(word, 'add {0} = "..."').format(word),
+            place="part",
+            subjects=(name,),
+        )
+
+
+_REMEDIES = {
+    "surge": 'add surge = "2.0 A for 10 s" from its sheet, or motor = false if it has none',
+    "efficiency": 'add efficiency = "85 %" or what its sheet states at this load',
+    "peak": 'add peak = "..." from its sheet, or a reading: [[....measured]] with state = "busy"',
+}
+
+
+def _subject(plan: Plan, name: str) -> object:
+    return plan.things.get(name.partition(".")[0], ())
+
+
+cases(
+    figure_missing,
+    clean=[
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "1 A"',
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[drive]]\nid = "d"\nfrom = "b"\npeak = "1 A"\nmotor = false',
+    ],
+    flagged=[
+        Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\nasks = "3 A"', at="n", kind="open"),
+        Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[drive]]\nid = "d"\nfrom = "b"\npeak = "1 A"', at="d", kind="open"),
+        Case(
+            '[[feed]]\nid = "b"\nvolts = "12 V"\n[[supply]]\nid = "s"\nfrom = "b"\n[[supply.rail]]\nid = "5v"\n'
+            'volts = "5 V"\n[[node]]\nid = "n"\nfrom = "s"\npeak = "1 A"',
+            at="s.5v",
+            kind="open",
+        ),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def collapse(plan: Plan, loading: Loading) -> Iterator[Finding]:
+    """Every load can be carried at all through the resistance in front of it.
+
+    A load of constant power draws more as its volts fall. Past half the source's volts no current is enough, and the
+    volts fall until the load stops.
+
+    Formula: for one load on one run, P <= V² / (4 R).
+
+    Source: maximum power transfer.
+    """
+    for net in loading.nets.values():
+        if net.worst.collapsed is None:
+            continue
+        branch = net.branches[net.worst.collapsed]
+        ohms = Measure(branch.ohms.worst, "ohm")
+        yield Finding(
+            "error",
+            branch.inlet,
+            f"{branch.inlet} cannot be carried: through {ohms} no current from {net} brings it its power",
+            because=f"the run to it has {ohms} when hot and aged",
+            remedy="use a thicker or shorter lead, or feed it with more volts",
+            place="lead",
+        )
+
+
+cases(
+    collapse,
+    clean=['[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "6 W"\nlead = "0.9 ohm"'],
+    flagged=[
+        Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "7.1 W"\nlead = "0.9 ohm"', at="n")
+    ],
+)

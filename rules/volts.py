@@ -1,0 +1,426 @@
+"""Volts: what arrives at each inlet through its lead and contacts, out and back, lies inside its window."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
+from coldcheck.plan.kinds import Run
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.spans import listed
+from coldcheck.workings.leads import Leads
+from coldcheck.workings.power import Loading, source_volts, stray_known
+
+#: Gauges that a builder can buy, thin to thick.
+GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
+#: A loop resistance that no lead in a box reaches: ten metres of 20 AWG and old contacts [ohm].
+PLENTY = 0.75
+
+
+def _volts(value: float) -> Measure:
+    return Measure(round(value, 3), "V")
+
+
+def _window(window: tuple[float, float]) -> str:
+    return f"{_volts(window[0])} .. {_volts(window[1])}"
+
+
+def _nominal_outside(inlet: InletPoint) -> bool:
+    """Say whether the source is outside the window before any wire: the wrong rail, and `wrong_rail` says so."""
+    window, volts = inlet.spec.volts, inlet.source and source_volts(inlet.source)
+    return bool(window and volts and not window[0] <= volts[0] <= window[1])
+
+
+@rule(level="error", over="inlets")
+def wrong_rail(inlet: InletPoint, plan: Plan) -> Iterator[Finding]:
+    """A thing is fed with the volts it is made for.
+
+    A plug that fits proves nothing: the same barrel carries 5, 9, 12 or 19 V, and 12 V on a 5 V input that survives
+    5.5 V destroys it at once.
+
+    Source: absolute maximum ratings of a 3.5 in drive specification, section 6.3 (5 V input: -0.3 .. 5.5 V).
+    """
+    window = inlet.spec.volts
+    if window is None or inlet.source is None:
+        return
+    volts = source_volts(inlet.source)
+    if volts is None or window[0] <= volts[0] <= window[1]:
+        return
+    fits = _fitting(plan, inlet)
+    remedy = f"feed it from {_or([o.name for o in fits])}" if fits else "no rail of this plan fits: add a supply"
+    survives = inlet.spec.survives
+    deadly = survives is not None and volts[2] > survives[1]
+    edits = ()
+    if len(fits) == 1 and len(inlet.thing.from_) == 1 and "from" in inlet.thing.stated:
+        edits = (Put((*inlet.thing.path, "from"), fits[0].name),)
+    yield Finding(
+        "error",
+        inlet,
+        f"{inlet} works at {_window(window)}, but {inlet.source} gives {_volts(volts[0])}"
+        + (f"; it survives no more than {_volts(survives[1])}" if deadly and survives else ""),
+        found=_volts(volts[0]),
+        allowed=_window(window),
+        because="this would destroy it" if deadly else "",
+        remedy=remedy,
+        edits=edits,
+        place="from",
+        related=[(inlet.source, f"{inlet.source} is here")],
+    )
+
+
+def _fitting(plan: Plan, inlet: InletPoint) -> list[OutletPoint]:
+    window = inlet.spec.volts
+    assert window is not None
+    found = []
+    for thing in plan.order:
+        if thing.table not in ("feed", "supply") or thing is inlet.thing:
+            continue
+        for outlet in thing.outlets:
+            volts = source_volts(outlet)
+            if volts and window[0] <= volts[0] <= window[1] and outlet.via is None:
+                found.append(outlet)
+    return found
+
+
+def _or(names: list[str]) -> str:
+    shown = names[:4]
+    return ", ".join(shown[:-1]) + " or " + shown[-1] if len(shown) > 1 else shown[0]
+
+
+_TWO = """
+[[feed]]
+id = "box"
+[[feed.outlet]]
+id = "5v"
+volts = "5 V"
+[[feed.outlet]]
+id = "12v"
+volts = "12 V"
+[[node]]
+id = "n1"
+from = "box.{rail}"
+volts = "4.75 V .. 5.25 V"
+survives = "-0.3 V .. 5.5 V"
+"""
+
+cases(
+    wrong_rail,
+    clean=[_TWO.format(rail="5v")],
+    flagged=[Case(_TWO.format(rail="12v"), at="n1", found="12 V", mended=_TWO.format(rail="5v"))],
+)
+
+
+@rule(level="error", over="inlets")
+def too_high(inlet: InletPoint) -> Iterator[Finding]:
+    """The highest volts of a source stay inside what the inlet takes.
+
+    With nothing else drawing, nothing is lost in the wire: the inlet sees all that the source gives. A battery bus
+    under charge is far above its nominal volts.
+    """
+    window = inlet.spec.volts
+    if window is None or inlet.source is None or _nominal_outside(inlet):
+        return
+    volts = source_volts(inlet.source)
+    if volts is None or volts[2] <= window[1] * (1 + 1e-9):
+        return
+    survives = inlet.spec.survives
+    deadly = survives is not None and volts[2] > survives[1]
+    yield Finding(
+        "error",
+        inlet,
+        f"{inlet} takes up to {_volts(window[1])}, but {inlet.source} can rise to {_volts(volts[2])}",
+        found=_volts(volts[2]),
+        allowed=_volts(window[1]),
+        because=f"beyond {_volts(survives[1])} it does not survive" if deadly and survives else "",
+        remedy=f"use a source that stays below {_volts(window[1])}, or a converter with a wider input",
+        place="from",
+        related=[(inlet.source, f"{inlet.source} is here")],
+    )
+
+
+_BUS = """
+[[feed]]
+id = "bank"
+volts = "24 V"
+low = "21 V"
+high = "28.8 V"
+[[switch]]
+id = "sw"
+from = "bank"
+volts = "18 V .. {}"
+"""
+
+cases(
+    too_high,
+    clean=[_BUS.format("30 V"), _BUS.format("28.8 V")],
+    flagged=[Case(_BUS.format("28 V"), at="sw", found="28.8 V")],
+)
+
+
+@rule(level="error", over="inlets")
+def too_low(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) -> Iterator[Finding]:
+    """The volts that arrive at an inlet in the worst moment stay inside its window.
+
+    Volts are lost in the wire out and back and in every contact, and a return shared by several boards lowers all of
+    them. The worst corner has the source at its lowest, copper at its greatest resistance and 30 K above the ambient,
+    and contacts at the end of their life.
+
+    Formula: V = V_source - I × (2 × r × length + contacts), and for constant power I = P / V.
+
+    Source: IEC 60028 (copper), ASTM B258 (gauges), FAA AC 43.13-1B table 11-9 and IEC 60228 (greatest resistance of
+    real wire).
+    """
+    window = inlet.spec.volts
+    if window is None or inlet.source is None or _nominal_outside(inlet):
+        return
+    place = loading.branch(inlet)
+    if place is None:
+        return
+    net, i = place
+    path = _path(net, i)
+    if not net.worst.volts or net.worst.collapsed is not None or any(b.ohms.missing for b in path):
+        return
+    low, nominal = net.worst.volts[i], net.nominal.volts[i]
+    if low >= window[0] * (1 - 1e-9):
+        if not stray_known(net.root):
+            yield _stray(inlet, net, low, window)
+        return
+    amps = net.worst.amps[i]
+    ohms = sum(b.ohms.worst for b in path)
+    guess = any(b.ohms.assumed for b in path) and nominal >= window[0]
+    says = f"{inlet} gets {_volts(low)} in the worst case; it needs {_volts(window[0])}"
+    because = (
+        f"{net} gives at least {_volts(net.worst.volts[i] + _lost(net, path))}; {Measure(amps, 'A')} through "
+        f"{Measure(ohms, 'ohm')} out and back; nominally {_volts(nominal)} arrive"
+    )
+    remedy, edits = _thicker(inlet, plan, leads, net, i, window[0])
+    if guess:
+        yield Open(
+            "error",
+            inlet,
+            f"{says}, if its contacts age like common ones; the plan does not say which plugs it has",
+            missing=[f"{inlet} plug", f"{inlet.source} plug"],
+            found=_volts(low),
+            allowed=_volts(window[0]),
+            because=because,
+            remedy='add plug = "..." (`coldcheck parts plug`), or ' + remedy,
+            place=("plug", "lead"),
+        )
+        return
+    yield Finding(
+        "error",
+        inlet,
+        says,
+        found=_volts(low),
+        allowed=_volts(window[0]),
+        because=because,
+        remedy=remedy,
+        edits=edits,
+        place="lead",
+    )
+
+
+def _path(net: Any, i: int) -> list[Any]:
+    path = []
+    while i >= 0:
+        path.append(net.branches[i])
+        i = net.branches[i].parent
+    return path
+
+
+def _lost(net: Any, path: list[Any]) -> float:
+    return float(sum(net.worst.amps[net.branches.index(b)] * b.ohms.worst for b in path))
+
+
+def _stray(inlet: InletPoint, net: Any, low: float, window: tuple[float, float]) -> Finding:
+    spare = low - window[0]
+    return Open(
+        "error",
+        net.root,
+        f"{net} may stray from {_volts(net.spec.volts)} by an amount the plan does not say; "
+        f"{inlet} allows {Measure(round(spare, 3), 'V')}",
+        missing=[f"{net} spread"],
+        remedy='add spread = "4 %" as its sheet states it, or low and high',
+        place=("volts", "part"),
+        subjects=(net.name,),
+    )
+
+
+def _thicker(
+    inlet: InletPoint, plan: Plan, leads: Leads, net: Any, i: int, least: float
+) -> tuple[str, tuple[Put, ...]]:
+    """Return the smallest change of the lead that brings the volts up, in words and as an edit."""
+    branch = net.branches[i]
+    lead = inlet.lead
+    volts = source_volts(net.root)
+    if lead is None or lead.gauge is None or lead.length is None or volts is None:
+        return "use a thicker or shorter lead, better contacts, or a source with more volts", ()
+    amps = max(net.worst.amps[i], 1e-9)
+    above = net.worst.volts[branch.parent] if branch.parent >= 0 else volts[1]
+    # At the least volts a constant-power load draws its most, so this bound is on the safe side for every law.
+    allowed = (above - least) / (amps * max(1.0, net.worst.volts[i] / least))
+    rest = branch.ohms.worst - (leads.run(lead) or (0.0, 0.0))[1]
+    for gauge in GAUGES:
+        if gauge >= lead.gauge:
+            continue
+        run = Run(float(gauge), None, lead.length, lead.parallel, lead.metal, lead.form)
+        ohms = leads.run(run)
+        if ohms is not None and ohms[1] + rest <= allowed:
+            text = _lead_text(run)
+            edits = (Put((*inlet.thing.path, "lead"), text),) if "lead" in inlet.thing.stated else ()
+            single = len(inlet.thing.lead) == 1 and not inlet.thing.built
+            return f'use {gauge} AWG: lead = "{text}"', edits if single else ()
+    if rest > allowed:
+        return (
+            f"its contacts alone have {Measure(rest, 'ohm')}: use better ones or more in parallel, "
+            f"or raise {net} by {Measure(round(least - net.worst.volts[i], 3), 'V')}",
+            (),
+        )
+    return f"no gauge up to {GAUGES[-1]} AWG is enough: shorten the lead or raise {net}", ()
+
+
+def _lead_text(run: Run) -> str:
+    extra = [f"{run.parallel} x"] if run.parallel > 1 else []
+    extra += [run.form] if run.form != "stranded" else []
+    extra += [run.metal] if run.metal != "copper" else []
+    return ", ".join([f"{run.gauge:g} AWG", str(Measure(run.length or 0.0, "m")), *extra])
+
+
+_LEAD = """
+[[part]]
+id = "pin"
+kind = "plug"
+ohms = "10 mohm"
+aged = "20 mohm"
+[[feed]]
+id = "five"
+volts = "{volts}"
+spread = "0 %"
+plug = "pin"
+[[node]]
+id = "n1"
+from = "five"
+plug = "pin"
+volts = "4.75 V .. 5.25 V"
+peak = "3 A"
+load = "current"
+lead = "{lead}"
+"""
+
+cases(
+    too_low,
+    clean=[
+        # worked example E32 of the reference: 5.10 V, 0.5 m of 20 AWG, 4 aged contacts of 20 mohm: 4.760 V,
+        # here with stranded wire 40 K warmer than in the example, so a little shorter
+        _LEAD.format(volts="5.1 V", lead="20 AWG, 380 mm"),
+        _LEAD.format(volts="5 V", lead="10 mohm").replace("3 A", "2 A"),
+    ],
+    flagged=[
+        Case(
+            _LEAD.format(volts="5.1 V", lead="20 AWG, 500 mm"),
+            at="n1",
+            mended=_LEAD.format(volts="5.1 V", lead="18 AWG, 500 mm"),
+        ),
+        # 5.00 V less 3 A × (4 × 20 mohm + 20 mohm) is 4.70 V
+        Case(_LEAD.format(volts="5 V", lead="20 mohm"), at="n1", found="4.7 V"),
+        Case(_LEAD.format(volts="5.1 V", lead="20 mohm").replace('spread = "0 %"\n', ""), at="five", kind="open"),
+        Case(_LEAD.format(volts="5 V", lead="20 mohm").replace('\nplug = "pin"', ""), at="n1", kind="open"),
+    ],
+)
+
+
+@rule(level="error", over="inlets")
+def lead_unknown(inlet: InletPoint, loading: Loading) -> Iterator[Finding]:
+    """Every lead is described well enough to say what is lost in it.
+
+    Gauge or area and length are enough; so are plain ohms. What the lead may have at most is said, so that a builder
+    who cannot measure it yet knows how much room there is.
+    """
+    window = inlet.spec.volts
+    place = loading.branch(inlet)
+    if place is None or _nominal_outside(inlet) or window is None:
+        return
+    net, i = place
+    branch = net.branches[i]
+    volts = source_volts(net.root)
+    if not branch.ohms.missing or volts is None or not net.worst.amps:
+        return
+    amps = net.worst.amps[i]
+    room = (volts[1] - window[0]) / amps if amps > 0 else float("inf")
+    allowed = room - branch.ohms.worst
+    plenty = allowed > PLENTY
+    most = "whatever is used in a box will do" if plenty else f"it may have {_room(allowed)} out and back"
+    yield Open(
+        "note" if plenty else "error",
+        inlet,
+        f"{inlet}: {branch.ohms.missing} is not given, so the volts that arrive are not known; {most}",
+        missing=[f"{inlet} {branch.ohms.missing}"],
+        remedy='add lead = "18 AWG, 300 mm" with what you use, or plain ohms: lead = "40 mohm"',
+        place=("lead", "from"),
+    )
+
+
+def _room(allowed: float) -> str:
+    return f"at most {Measure(round(allowed, 4), 'ohm')}" if allowed > 0 else "no resistance at all"
+
+
+cases(
+    lead_unknown,
+    clean=[_LEAD.format(volts="5 V", lead="20 AWG, 100 mm")],
+    flagged=[
+        Case(_LEAD.format(volts="5 V", lead="20 AWG, 100 mm").replace('lead = "20 AWG, 100 mm"', ""), at="n1", kind="open"),
+        Case(_LEAD.format(volts="5 V", lead="20 AWG"), at="n1", kind="open"),
+        Case(_LEAD.format(volts="5 V", lead="100 mm"), at="n1", kind="open"),
+    ],
+)
+
+
+@rule(level="error", over="inlets")
+def window_unknown(inlet: InletPoint) -> Iterator[Finding]:
+    """Every inlet states the volts it works at.
+
+    Without them neither a wrong rail nor a thin lead can be seen.
+    """
+    if inlet.spec.volts is None and inlet.thing.table != "inline" and inlet.source is not None:
+        yield Open(
+            "error",
+            inlet,
+            f"{inlet}: the volts it works at are not given, so what arrives is not judged",
+            missing=[f"{inlet} volts"],
+            remedy='add volts = "4.75 V .. 5.25 V" as its sheet states it, or name its part',
+            place=("part", "id"),
+        )
+
+
+cases(
+    window_unknown,
+    clean=[_LEAD.format(volts="5 V", lead="20 AWG, 100 mm")],
+    flagged=[Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n1"\nfrom = "b"', at="n1", kind="open")],
+)
+
+
+@rule(level="error", over="rails")
+def unset(rail: OutletPoint) -> Iterator[Finding]:
+    """Every source states its volts; an adjustable one, what it is set to.
+
+    An adjustable converter comes from its maker at any setting: it is set with a meter before anything is connected.
+    """
+    if rail.via is None and source_volts(rail) is None and rail.takers:
+        what = "set to" if getattr(rail.spec, "kind", None) == "adjustable" else "at"
+        yield Open(
+            "error",
+            rail,
+            f"{rail.noun} {rail} feeds {listed([t.name for t in rail.takers])}, but the plan does not say what volts "
+            f"it is {what}",
+            missing=[f"{rail} volts"],
+            remedy='add volts = "5.1 V", and set it with a meter before anything is connected',
+            place=("part",),
+        )
+
+
+cases(
+    unset,
+    clean=['[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"'],
+    flagged=[Case('[[feed]]\nid = "b"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open")],
+)
