@@ -9,6 +9,7 @@ from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
 from coldcheck.workings.power import Loading, source_volts, stray_known
 
@@ -331,7 +332,7 @@ cases(
 
 
 @rule(level="error", over="inlets")
-def lead_unknown(inlet: InletPoint, loading: Loading) -> Iterator[Finding]:
+def lead_unknown(inlet: InletPoint, loading: Loading, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """Every lead is described well enough to say what is lost in it.
 
     Gauge or area and length are enough; so are plain ohms. What the lead may have at most is said, so that a builder
@@ -339,7 +340,7 @@ def lead_unknown(inlet: InletPoint, loading: Loading) -> Iterator[Finding]:
     """
     window = inlet.spec.volts
     place = loading.branch(inlet)
-    if place is None or _nominal_outside(inlet) or window is None:
+    if place is None or inlet.name in pairs or _nominal_outside(inlet) or window is None:
         return
     net, i = place
     branch = net.branches[i]

@@ -42,6 +42,12 @@ class Shelf:
         self._texts: list[tuple[FilePath, bytes]] | None = None
         self._read: dict[FilePath, dict[str, Part]] = {}
 
+    def again(self) -> Shelf:
+        """Return the same shelf for another plan: files already read are shared, a plan's own parts are not."""
+        other = Shelf(self.folders)
+        other._texts, other._read = self._files(), self._read
+        return other
+
     def put(self, part: Part) -> None:
         """Add a part that the plan itself describes."""
         self._own[part.id] = part

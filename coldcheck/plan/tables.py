@@ -293,7 +293,7 @@ class Inline(Fed, kw_only=True):
     """A fuse, switch, diode, splitter, adapter or shared run between an outlet and several inlets."""
 
     intake: Annotated[Intake, Flat(Intake)] = msgspec.field(default_factory=Intake)
-    kind: Annotated[
+    what: Annotated[
         str | None,
         Key(Choice("fuse", "switch", "diode", "splitter", "adapter", "run"), "what it is"),
     ] = None

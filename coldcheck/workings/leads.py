@@ -16,6 +16,7 @@ from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.reading import plugs_of
+from coldcheck.plan.tables import Plug
 
 from .harness import Pair
 
@@ -99,9 +100,13 @@ class Leads:
             nominal, worst = nominal + inside, worst + inside
         return Ohms(nominal, worst, missing, assumed, wire_only)
 
+    def plug(self, name: str | None) -> Plug | None:
+        """Return what the shelf says of a plug, or None."""
+        return self._plugs(name) if name else None
+
     def _contacts(self, plug: str | None) -> tuple[float | None, float]:
         """Return new and aged ohms of a mated pair, out and back; new is None where the plug is not known."""
-        part = self._plugs(plug) if plug else None
+        part = self.plug(plug)
         if part is None or part.ohms is None:
             return None, 2 * UNKNOWN_CONTACT
         count = part.contacts or 1

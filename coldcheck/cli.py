@@ -1,0 +1,176 @@
+"""The commands. Thin: each reads its words, calls what does the work, and prints."""
+
+from __future__ import annotations
+
+import datetime
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from coldcheck import __version__, files, ours
+from coldcheck.engine.findings import LEVELS, reaches
+from coldcheck.engine.running import judge
+from coldcheck.plan.parts import ShelfBroken
+from coldcheck.plan.problems import PlanUnreadable, nearest
+from coldcheck.plan.reading import MOST_BYTES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from coldcheck.engine.loading import Rulebook
+    from coldcheck.formats.report import PlanReport
+    from coldcheck.formats.text import Line
+    from coldcheck.plan.parts import Shelf
+
+__all__ = ["main"]
+
+CLEAN, FOUND, WRONG = 0, 1, 2
+
+_FOLDER = click.Path(path_type=Path)
+_rules = click.option(
+    "--rules", "folders", multiple=True, type=_FOLDER, metavar="FOLDER", help="Rules of your own, besides the built-in."
+)
+_parts = click.option(
+    "--parts", "shelves", multiple=True, type=_FOLDER, metavar="FOLDER", help="Parts of your own, besides the shelf."
+)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="coldcheck %(version)s")
+def main() -> None:
+    """Judge the plan of a hand-built cluster before power is applied."""
+
+
+@main.command()
+@click.argument("plans", nargs=-1, required=True, metavar="PLAN...")
+@click.option("--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs.")
+@click.option(
+    "--stop", type=click.Choice(LEVELS), default="error", show_default=True, help="The least grave level that ends in 1."
+)
+@click.option("--only", multiple=True, metavar="RULE", help="Judge by this rule only; may be given again.")
+@click.option("--waived", is_flag=True, help="Show what waivers accept, too.")
+@click.option("--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day.")
+@_rules
+@_parts
+def lint(
+    plans: tuple[str, ...], form: str, stop: Any, only: tuple[str, ...], waived: bool,
+    day: datetime.datetime | None, folders: tuple[Path, ...], shelves: tuple[Path, ...],
+) -> None:  # fmt: skip
+    """Judge plans by every rule.
+
+    Ends in 0 when nothing reaches the stop level, in 1 when something does, in 2 when a plan cannot be read. What is
+    open reaches the level that it leaves undecided.
+    """
+    book = ours.rulebook(folders)
+    _known(book, only)
+    shelf = _shelf(book, shelves)
+    today = day.date() if day else datetime.date.today()
+    reports = [_judged(name, book, shelf, today, only) for name in plans]
+    _print_reports(reports, form, waived)
+    if any(report.unreadable for report in reports):
+        sys.exit(WRONG)
+    found = any(reaches(located.finding, stop) for report in reports for located in report.found)
+    sys.exit(FOUND if found else CLEAN)
+
+
+def _judged(name: str, book: Rulebook, shelf: Shelf, today: datetime.date, only: tuple[str, ...]) -> PlanReport:
+    from coldcheck.formats.report import PlanReport, judged_report, unreadable_report
+
+    try:
+        text = files.read(name, MOST_BYTES)
+        plan = ours.read_plan(name, text, shelf.again())
+    except files.CannotRead as error:
+        click.echo(f"coldcheck: error: {error}", err=True)
+        return PlanReport(name, [], None, unreadable=True)
+    except PlanUnreadable as error:
+        return unreadable_report(error)
+    judgement = judge(plan, book, today, only)
+    return judged_report(name, plan.places, judgement.findings, judgement.judged)
+
+
+def _known(book: Rulebook, names: Iterable[str]) -> None:
+    for name in names:
+        if name not in book.rules:
+            near = nearest(name, book.rules)
+            hint = f'; did you mean "{near}"?' if near else "; `coldcheck why` lists them"
+            raise click.UsageError(f'no rule is called "{name}"{hint}')
+
+
+def _shelf(book: Rulebook, folders: tuple[Path, ...]) -> Shelf:
+    for folder in folders:
+        if not folder.is_dir():
+            raise click.UsageError(f"there is no folder of parts {folder}")
+    return ours.shelf(book, folders)
+
+
+def _print_reports(reports: list[PlanReport], form: str, waived: bool) -> None:
+    if form == "json":
+        from coldcheck.formats.machine import document
+
+        click.echo(document(reports))
+        return
+    from coldcheck.formats.text import lines
+
+    _print(lines(reports, waived))
+
+
+def _print(lines: Iterable[Line]) -> None:
+    from coldcheck.formats.text import plain, styled
+
+    if not sys.stdout.isatty():
+        for line in lines:
+            click.echo(plain(line))
+        return
+    from rich.console import Console
+
+    console = Console(highlight=False)
+    for line in lines:
+        console.print(styled(line), soft_wrap=True)
+
+
+@main.command()
+@click.argument("rule", required=False)
+@_rules
+def why(rule: str | None, folders: tuple[Path, ...]) -> None:
+    """Say what a rule demands and why, with a bad and a good plan; without a name, list the rules."""
+    from coldcheck.formats.explain import every_rule, one_rule
+
+    book = ours.rulebook(folders)
+    if rule is None:
+        _print(every_rule(book))
+        return
+    name = book.former(rule)
+    _known(book, [name])
+    _print(one_rule(book.rules[name]))
+
+
+@main.command()
+@click.argument("words", nargs=-1, metavar="[WORD...]")
+@_parts
+def parts(words: tuple[str, ...], shelves: tuple[Path, ...]) -> None:
+    """List the parts shelf, or what fits all the words: a kind, or a piece of a name or title.
+
+    A whole name shows that part: its ratings, each with its source.
+    """
+    from coldcheck.formats.explain import every_part, one_part
+
+    book = ours.rulebook()
+    shelf = _shelf(book, shelves)
+    try:
+        whole = shelf.find(words[0]) if len(words) == 1 else None
+        if whole is not None:
+            _print(one_part(whole))
+            return
+        found = [part for part in shelf.every() if _fits(part, words)]
+    except ShelfBroken as error:
+        raise click.ClickException(f"the shelf cannot be read: {error}") from None
+    if not found:
+        raise click.UsageError(f"no part fits {' '.join(words)}; `coldcheck parts` lists all")
+    _print(every_part(found))
+
+
+def _fits(part: Any, words: Iterable[str]) -> bool:
+    text = f"{part.id} {part.raw.get('title', '')}".lower()
+    return all(word == part.kind or word.lower() in text for word in words)

@@ -1,0 +1,1 @@
+"""Findings for terminals and machines. How they arose is not known here."""

@@ -1,0 +1,429 @@
+"""Power over Ethernet: the port feeds the class, the cable carries it, and the switch has enough for all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from coldcheck import Case, Finding, Measure, Open, Put, Review, cases, rule
+from coldcheck.lan import cable as copper
+from coldcheck.lan import poe
+from coldcheck.plan.edit import Edit
+from coldcheck.plan.quantities import show
+from coldcheck.workings.poe import PoeBudget, PoeFeed
+from coldcheck.workings.ports import PortOffers, SwitchPorts, suits
+
+#: Sums of tenths of watts are not exact in binary; what fits exactly must fit.
+_NEAR = 1e-9
+
+
+@rule(level="error", over="poe_feeds")
+def type_too_low(feed: PoeFeed, switch_ports: list[SwitchPorts], port_offers: PortOffers) -> Iterator[Finding]:
+    """The port that feeds a thing is of a type that gives its class in full.
+
+    A higher class on a lower type comes up at reduced power: the thing starts, and falls over at its first load.
+    Where its stated draw fits what the lower type gives, that is a warning.
+
+    Formula: type of the port >= type that the class needs: 1 to class 3, 2 to class 4, 3 to class 6, 4 to class 8.
+
+    Source: IEEE 802.3-2018 clause 33, IEEE 802.3bt-2018 clause 145; class table of an Ethernet Alliance overview,
+    April 2018.
+    """
+    need = poe.type_needed(feed.klass)
+    if feed.pse_type is None or feed.pse_type >= need:
+        return
+    given = poe.pse(feed.pse_type)
+    wanted = poe.poe_class(feed.klass)
+    level = "warning" if feed.stated and feed.pd_watts <= given.pd_watts + _NEAR else "error"
+    says = (
+        f"{feed.thing.id} is PoE class {feed.klass} and may take {show(wanted.pd_watts, 'W')}; "
+        f"its port is type {feed.pse_type} and leaves it {show(given.pd_watts, 'W')}"
+    )
+    words, edits = _elsewhere(feed, need, switch_ports, port_offers)
+    yield Finding(
+        "warning" if level == "warning" else "error",
+        feed.thing,
+        says,
+        found=Measure(wanted.pd_watts, "W"),
+        allowed=Measure(given.pd_watts, "W"),
+        remedy=words,
+        edits=edits,
+        path=feed.line.path,
+        related=[(feed.port.spec.path or feed.port, "its port")],
+    )
+
+
+def _elsewhere(
+    feed: PoeFeed, need: int, switch_ports: list[SwitchPorts], offers: PortOffers
+) -> tuple[str, tuple[Edit, ...]]:
+    """Return where the thing could be plugged instead, in words and as an edit."""
+    if id(feed.line) in offers.moves:
+        key, name = offers.moves[id(feed.line)]
+        return f"plug it into {name}", (Put(key, name),)
+    free = next((p.free for p in switch_ports if p.switch is feed.port.thing), [])
+    fit = [name for name, spec in free if suits(spec, need)]
+    if fit:
+        listed = ", ".join(fit[:4]) + (" ..." if len(fit) > 4 else "")
+        return f"free ports of type {need} or above: {listed}", ()
+    return f"use a switch with ports of type {need}, or feed it otherwise; no free port here would do", ()
+
+
+_SWITCH = """
+[[switch]]
+id = "sw"
+poe_budget = "{}"
+[[switch.port]]
+id = "1 .. 4"
+poe = "type 1"
+[[switch.port]]
+id = "5 .. 12"
+poe = "type 2"
+[[switch.port]]
+id = "13 .. 14"
+"""
+_BIG = _SWITCH.format("400 W")
+_CAM = '[[appliance]]\nid = "{}"\npoe = "class {}"\nport = "{}"\n'
+_BRICK = '[[feed]]\nid = "brick"\nvolts = "5 V"\n'
+
+cases(
+    type_too_low,
+    clean=[
+        _BIG + _CAM.format("c1 .. c4", 3, "sw.1 .. sw.4"),
+        _BIG + _CAM.format("c1", 4, "sw.5"),
+        _BIG + _CAM.format("c1", 0, "sw.1"),
+    ],
+    flagged=[
+        Case(_BIG + _CAM.format("c1", 4, "sw.4"), at="c1", found="25.5 W", level="error",
+             mended=_BIG + _CAM.format("c1", 4, "sw.5")),
+        Case(_BIG + _CAM.format("c1 .. c3", 4, "sw.1 .. sw.3"), at="c1 .. c3", level="error",
+             mended=_BIG + _CAM.format("c1 .. c3", 4, "sw.5 .. sw.7")),
+        Case(_BIG + _CAM.format("c1", 5, "sw.5"), found="40 W"),
+        Case(_BIG + _CAM.format("c1", 4, "sw.1") + 'peak = "12.95 W"\n', level="warning"),
+        Case(_BIG + _CAM.format("c1", 4, "sw.1") + 'peak = "13 W"\n', level="error"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="poe_feeds")
+def not_a_poe_port(feed: PoeFeed, switch_ports: list[SwitchPorts], port_offers: PortOffers) -> Iterator[Finding]:
+    """What takes its power by its data cable alone is plugged into a port that feeds PoE.
+
+    It stays dark otherwise. A port feeds PoE where its switch says so: poe = "type 1" to "type 4".
+
+    Source: IEEE 802.3-2018 clause 33.
+    """
+    if feed.fed:
+        return
+    words, edits = _elsewhere(feed, poe.type_needed(feed.klass), switch_ports, port_offers)
+    yield Finding(
+        "error",
+        feed.thing,
+        f"{feed.thing.id} takes power by PoE only, and its port feeds none",
+        found="no PoE",
+        allowed=f"type {poe.type_needed(feed.klass)}",
+        remedy=words,
+        edits=edits,
+        path=feed.line.path,
+        related=[(feed.port.spec.path or feed.port, "its port")],
+    )
+
+
+cases(
+    not_a_poe_port,
+    clean=[
+        _BIG + _CAM.format("c1", 3, "sw.4"),
+        _BRICK + _BIG + _CAM.format("c1", 3, "sw.13") + 'from = "brick"\n',
+        '[[switch]]\nid = "sw"\nports = 4\npoe_budget = "60 W"\n' + _CAM.format("c1", 3, "sw.1"),
+    ],
+    flagged=[
+        Case(_BIG + _CAM.format("c1", 3, "sw.13"), at="c1", level="error", mended=_BIG + _CAM.format("c1", 3, "sw.1")),
+        Case('[[switch]]\nid = "sw"\nports = 4\n' + _CAM.format("c1 .. c2", 3, "sw.1 .. sw.2"), at="c1 and c2"),
+    ],
+)
+
+
+@rule(level="error", over="poe_feeds")
+def beyond_class(feed: PoeFeed) -> Iterator[Finding]:
+    """A thing draws no more than its PoE class allows.
+
+    A port that gives more than its reservation is switched off.
+
+    Source: class table of IEEE 802.3bt-2018 clause 145, power at the thing; switch guides for what a port does.
+    """
+    most = poe.poe_class(feed.klass).pd_watts
+    if not feed.fed or not feed.stated or feed.pd_watts <= most + _NEAR:
+        return
+    yield Finding(
+        "error",
+        feed.thing,
+        f"{feed.thing.id} draws {show(feed.pd_watts, 'W')}, but class {feed.klass} allows {show(most, 'W')}",
+        found=Measure(feed.pd_watts, "W"),
+        allowed=Measure(most, "W"),
+        because=f"the figure is its {'reading at work' if feed.stated == 'measured' else 'peak'}",
+        remedy="give it the class its label says, or another supply",
+        place="poe",
+    )
+
+
+cases(
+    beyond_class,
+    clean=[
+        _BIG + _CAM.format("c1", 3, "sw.1") + 'peak = "12.95 W"\n',
+        _BIG + _CAM.format("c1", 3, "sw.1") + 'peak = "13 W"\nmeasured = [{ state = "busy", draw = "9 W" }]\n',
+    ],
+    flagged=[
+        Case(_BIG + _CAM.format("c1", 3, "sw.1") + 'peak = "13 W"\n', at="c1", found="13 W"),
+        Case(_BIG + _CAM.format("c1", 2, "sw.1") + 'measured = [{ state = "busy", draw = "6.5 W" }]\n', found="6.5 W"),
+    ],
+)
+
+
+@rule(level="error", over="poe_feeds")
+def port_watts(feed: PoeFeed) -> Iterator[Finding]:
+    """No port is asked for more than its own maximum.
+
+    Some switches cap a port below what its type allows. Where the switch reserves by class, a class above the cap
+    may be refused even if the thing draws less, which is a warning.
+
+    Formula: watts at the port = V I, with I = (V - sqrt(V^2 - 4 R P)) / (2 R), P at the thing, R of the cable and V
+    the lowest of the type.
+
+    Source: constant-power load behind a resistance; lowest volts of IEEE 802.3 clauses 33 and 145.
+    """
+    cap = feed.port.spec.poe_watts
+    if cap is None or not feed.fed or feed.drawn is None or feed.drawn > feed.reserved + _NEAR:
+        return
+    by_class = getattr(feed.port.thing, "poe_reserves", None) != "draw"
+    if feed.drawn > cap + _NEAR:
+        says = f"{feed.thing.id} asks its port for {show(feed.drawn, 'W')}, which gives {show(cap, 'W')} at most"
+        because = f"{show(feed.pd_watts, 'W')} at its end, {show(feed.drawn - feed.pd_watts, 'W')} lost in the cable"
+        yield _capped("error", feed, says, feed.drawn, cap, because)
+    elif by_class and feed.reserved > cap + _NEAR:
+        says = (
+            f"class {feed.klass} of {feed.thing.id} reserves {show(feed.reserved, 'W')}, "
+            f"and its port gives {show(cap, 'W')} at most"
+        )
+        yield _capped("warning", feed, says, feed.reserved, cap, "the switch reserves by class")
+
+
+def _capped(level: str, feed: PoeFeed, says: str, watts: float, cap: float, because: str) -> Finding:
+    return Finding(
+        "warning" if level == "warning" else "error",
+        feed.thing,
+        says,
+        found=Measure(watts, "W"),
+        allowed=Measure(cap, "W"),
+        because=because,
+        remedy="use a port with a higher maximum",
+        path=feed.line.path,
+        related=[(feed.port.spec.path or feed.port, "its port")],
+    )
+
+
+_CAP = '[[switch]]\nid = "sw"\n{}[[switch.port]]\nid = "1"\npoe = "type 2"\npoe_watts = "{}"\n'
+
+cases(
+    port_watts,
+    clean=[
+        _CAP.format("", "15.4 W") + _CAM.format("c1", 3, "sw.1"),
+        _CAP.format('poe_reserves = "draw"\n', "10 W") + _CAM.format("c1", 3, "sw.1") + 'peak = "9 W"\n',
+    ],
+    flagged=[
+        Case(_CAP.format("", "13 W") + _CAM.format("c1", 3, "sw.1"), at="c1", found="13.91 W", level="error"),
+        Case(_CAP.format("", "10 W") + _CAM.format("c1", 3, "sw.1") + 'peak = "9 W"\n', found="15.4 W", level="warning",
+             mended=_CAP.format("", "15.4 W") + _CAM.format("c1", 3, "sw.1") + 'peak = "9 W"\n'),
+        Case(_CAP.format('poe_reserves = "draw"\n', "9 W") + _CAM.format("c1", 3, "sw.1") + 'peak = "9 W"\n',
+             found="9.428 W", level="error"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="poe_budgets")
+def budget(total: PoeBudget) -> Iterator[Finding]:
+    """All PoE of a switch together stays within its budget less the reserve.
+
+    Ports times port maximum is often twice the budget. What comes last finds no power, and which port that is
+    depends on the order in which they wake.
+
+    Formula: sum over the ports <= budget (1 - reserve); by class the watts that each class sets aside, by draw the
+    watts at the thing plus the loss in its cable.
+
+    Source: class reservation of switch guides: 15.4, 4, 7, 15.4 and 30 W for classes 0 to 4; IEEE 802.3bt-2018 for 5
+    to 8. The reserve is common practice.
+    """
+    if total.budget is None or total.limit is None or total.counts <= total.limit + _NEAR:
+        return
+    over = total.counts > total.budget + _NEAR
+    parts = [f"{n} × class {k}: {show(watts, 'W')}" for k, (n, watts) in sorted(total.by_class.items())]
+    way = "by what is drawn" if total.mode == "draw" else "reserved by class"
+    guessed = sum(1 for feed in total.feeds if not feed.stated)
+    if total.mode == "draw" and guessed:
+        parts.append(f"{guessed} of them counted at the most of their class")
+    dark = _dark(total) if over else ""
+    yield Finding(
+        "error" if over else "warning",
+        total.switch,
+        f"PoE of {total.switch.id} comes to {show(total.counts, 'W')} of {show(total.budget, 'W')}, {way}",
+        found=Measure(total.counts, "W"),
+        allowed=Measure(total.budget if over else total.limit, "W"),
+        because=", ".join(parts) + (f"; {dark} would stay dark" if dark else ""),
+        remedy="feed some of them otherwise, or use a switch with a larger budget",
+        place=("poe_budget", "part"),
+    )
+
+
+def _dark(total: PoeBudget) -> str:
+    """Return who is left without power when the ports are served in their order."""
+    ordered = sorted(total.feeds, key=_number)
+    asked = [(0, i, feed.counted if total.mode == "draw" else feed.reserved) for i, feed in enumerate(ordered)]
+    _, unfed, _ = poe.share_budget(total.budget or 0.0, asked)
+    names = [ordered[i].thing.id for i in unfed]
+    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
+
+
+def _number(feed: PoeFeed) -> tuple[int, str]:
+    name = feed.port.id
+    return (int(name), "") if name.isdigit() else (1 << 30, name)
+
+
+_EVEN = _SWITCH.format("61.6 W") + _CAM.format("c1 .. c4", 3, "sw.1 .. sw.4")
+_NONE = '[plan]\nreserve = "0 %"\n'
+_FULL = '[[switch]]\nid = "sw"\npoe_budget = "130 W"\n[[switch.port]]\nid = "1 .. 8"\npoe = "type 2"\n'
+
+cases(
+    budget,
+    clean=[
+        _NONE + _EVEN,
+        _SWITCH.format("77 W") + _CAM.format("c1 .. c4", 3, "sw.1 .. sw.4"),  # 61.6 W is 80 % of 77 W
+    ],
+    flagged=[
+        Case(_SWITCH.format("76.9 W") + _CAM.format("c1 .. c4", 3, "sw.1 .. sw.4"), found="61.6 W", level="warning"),
+        Case(_EVEN, at="sw", found="61.6 W", level="warning"),
+        Case(_SWITCH.format("61.5 W") + _CAM.format("c1 .. c4", 3, "sw.1 .. sw.4"), level="error"),
+        # A switch guide: 130 W shared by 8 ports of 30 W; 240 W would be needed.
+        Case(_FULL + _CAM.format("c1 .. c8", 4, "sw.1 .. sw.8"), at="sw", found="240 W", level="error"),
+        Case(
+            '[[switch]]\nid = "sw"\npoe_budget = "10 W"\npoe_reserves = "draw"\n[[switch.port]]\nid = "1"\n'
+            'poe = "type 1"\n' + _CAM.format("c1", 3, "sw.1") + 'peak = "10 W"\n',
+            found="11.36 W",
+            level="error",
+        ),
+    ],
+)
+
+
+@rule(level="error", over="poe_feeds")
+def cable_loss(feed: PoeFeed) -> Iterator[Finding]:
+    """The cable brings a thing the volts and watts that its class asks for.
+
+    The power a cable loses grows with the square of the current, and a thing of constant power answers lower
+    volts with more current. Judged at the lowest volts its port may give, where length or category is stated.
+
+    Formula: V - I R at the thing, with I = (V - sqrt(V^2 - 4 R P)) / (2 R) and R the ohms of one conductor of that
+    length (a pair set is two in parallel out and two back), half of it from class 5 on.
+
+    Source: IEEE 802.3 clauses 33 and 145: 37 V at the thing on type 1, 42.5 V on types 2 and 3, 41.1 V on type 4;
+    category 3 for type 1, category 5 for the others.
+    """
+    cable = feed.line.cable
+    if not feed.fed or cable is None:
+        return
+    own = poe.pse(poe.type_needed(feed.klass))
+    if cable.category is not None and not copper.at_least(cable.category, own.category):
+        says = f"the cable of {feed.thing.id} is category {cable.category}; class {feed.klass} needs {own.category}"
+        yield Finding("error", feed.thing, says, found=f"category {cable.category}", path=feed.line.path,
+                      remedy=f"take category {own.category} or better")  # fmt: skip
+        return
+    if cable.length is None:
+        return
+    long = f"{show(cable.length, 'm')} of cable ({show(feed.loop_ohms, 'ohm')} out and back)"
+    remedy = "shorten the cable, or take thicker conductors (category 6A)"
+    if feed.drawn is None or feed.pd_volts is None:
+        says = f"{long} cannot bring {show(feed.pd_watts, 'W')} to {feed.thing.id} at any current"
+        yield Finding("error", feed.thing, says, found=Measure(feed.pd_watts, "W"), remedy=remedy, path=feed.line.path)
+    elif feed.pd_volts < own.pd_volts_min - _NEAR:
+        says = f"{feed.thing.id} gets {show(feed.pd_volts, 'V')} behind {long}; {show(own.pd_volts_min, 'V')} is the least"
+        yield Finding("error", feed.thing, says, found=Measure(feed.pd_volts, "V"), remedy=remedy, path=feed.line.path,
+                      allowed=Measure(own.pd_volts_min, "V"))  # fmt: skip
+    elif feed.drawn > feed.reserved + 0.07:  # the published class table is rounded by up to 0.07 W
+        says = f"{feed.thing.id} needs {show(feed.drawn, 'W')} at its port behind {long}; class {feed.klass} reserves less"
+        yield Finding("error", feed.thing, says, found=Measure(feed.drawn, "W"), remedy=remedy, path=feed.line.path,
+                      allowed=Measure(feed.reserved, "W"))  # fmt: skip
+
+
+_FAR = _BIG + _CAM.format("c1", 4, "sw.5") + 'cable = "{}"\n'
+
+cases(
+    cable_loss,
+    clean=[
+        _FAR.format("cat 6, 100 m"),
+        _FAR.format("cat 5, 133 m"),  # 133 m of 9.38 ohm per 100 m are 12.48 ohm; type 2 allows 12.5 ohm
+        _FAR.format("cat 5"),
+        _BIG + _CAM.format("c1", 3, "sw.1") + 'cable = "cat 3, 100 m"\n',
+    ],
+    flagged=[
+        Case(_FAR.format("cat 5, 134 m"), at="c1", found="42.454 V", level="error",
+             mended=_FAR.format("cat 5, 100 m")),
+        Case(_FAR.format("cat 3"), at="c1", found="category 3"),
+        Case(_FAR.format("cat 6, 300 m"), found="25.5 W"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="poe_budgets")
+def budget_missing(total: PoeBudget) -> Iterator[Finding]:
+    """A switch that feeds PoE says how much it can give, and which type its ports are.
+
+    Neither follows from the other: eight ports of 30 W are sold with budgets from 60 W to 240 W.
+    """
+    name = total.switch.id
+    listed = f"{len(total.feeds)} things take {show(total.reserved, 'W')} by class from {name}"
+    if len(total.feeds) == 1:
+        listed = f"{total.feeds[0].thing.id} takes {show(total.reserved, 'W')} by class from {name}"
+    if total.budget is None:
+        says = f"{listed}, whose PoE budget is not stated"
+        yield Open("error", total.switch, says, ["poe_budget"], remedy='say it: poe_budget = "65 W"')
+    elif any(feed.assumed for feed in total.feeds):
+        says = f"{listed}, which does not say which type its ports are"
+        remedy = 'describe them: [[switch.port]] id = "1 .. 8", poe = "type 2"'
+        yield Open("error", total.switch, says, ["poe"], remedy=remedy)
+
+
+_BARE = '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1 .. 4"\npoe = "type 1"\n'
+
+cases(
+    budget_missing,
+    clean=[_BIG + _CAM.format("c1", 3, "sw.1"), _BARE],
+    flagged=[
+        Case(_BARE + _CAM.format("c1", 3, "sw.1"), at="sw", kind="open"),
+        Case('[[switch]]\nid = "sw"\nports = 4\npoe_budget = "60 W"\n' + _CAM.format("c1", 3, "sw.1"), kind="open"),
+    ],
+)
+
+
+@rule(level="warning", over="poe_feeds")
+def two_sources(feed: PoeFeed) -> Iterator[Finding]:
+    """A board on a PoE port has no second supply that could meet it.
+
+    No standard settles what a board does with two. Where the inlet does not block what comes back, the PoE
+    converter of the board feeds the other supply, or is fed by it; and the switch still reserves the class.
+    """
+    inlet = feed.other
+    if inlet is None or not feed.fed or inlet.spec.backfeed == "blocked" or getattr(feed.thing, "use", None) == "or-ed":
+        return
+    yield Review(
+        feed.thing,
+        f"{feed.thing.id} is fed by {inlet.source} and by PoE of {feed.port.thing.id} at once",
+        because="nothing says that its inlet blocks what comes back, or that its supplies are or-ed",
+        remedy="switch PoE off on that port, or say what protects it: backfeed = \"blocked\" or use = \"or-ed\"",
+        path=inlet.path,
+        related=[(feed.line.path, "the PoE port")],
+    )
+
+
+_BOTH = _BRICK + _BIG + '[[node]]\nid = "n1"\npoe = "class 4"\nport = "sw.{}"\nfrom = "brick"\n'
+
+cases(
+    two_sources,
+    clean=[_BOTH.format(13), _BOTH.format(5) + 'backfeed = "blocked"\n', _BIG + _CAM.format("c1", 3, "sw.1")],
+    flagged=[Case(_BOTH.format(5), at="n1", kind="review", mended=_BOTH.format(13))],
+)

@@ -1,0 +1,566 @@
+"""Data ports: every cable has a port of its own, at both ends, and carries the speed that is asked of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from coldcheck import Case, Finding, Measure, Open, Put, Take, cases, rule
+from coldcheck.lan import cable as copper
+from coldcheck.plan.edit import Edit
+from coldcheck.plan.model import LinkLine, Plan, PortPoint
+from coldcheck.plan.quantities import show
+from coldcheck.workings.ports import Entry, PortOffers, SwitchPorts, Written
+
+
+@rule(level="error", over="plan")
+def unknown(plan: Plan) -> Iterator[Finding]:
+    """Every data port that is named exists.
+
+    A cable that ends in no port is left out of every computation: of PoE, of speed, of what fails with what.
+    """
+    for fault in plan.faults:
+        if fault.rule == "ports.unknown":
+            yield Finding("error", fault.path, fault.says, remedy=fault.remedy, related=list(fault.related))
+
+
+_FOUR = '[[switch]]\nid = "sw"\nports = 4\n'
+_TWO = '[[switch]]\nid = "s2"\nports = 4\n'
+_NODE = '[[node]]\nid = "{}"\nport = "{}"\n'
+
+cases(
+    unknown,
+    clean=[_FOUR + _NODE.format("n1", "sw.4"), _FOUR + _NODE.format("n1 .. n4", "sw.1 .. sw.4")],
+    flagged=[
+        Case(_FOUR + _NODE.format("n1", "sw.5"), at="data port 5", level="error"),
+        Case('[[switch]]\nid = "sw"\n' + _NODE.format("n1", "sw.1"), at="data port 1"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def double_booked(plan: Plan, links: list[LinkLine], port_offers: PortOffers) -> Iterator[Finding]:
+    """A data port takes one cable.
+
+    Two entries that name one port are a slip of counting: one of the cables will find its place taken on the
+    bench, and every port after it is wrong in the same way.
+    """
+    seen: set[int] = set()
+    for line in links:
+        for point in (line.b, line.a):
+            if point is not None and len(point.links) > 1 and id(point) not in seen:
+                seen.add(id(point))
+                found = _crowded(plan, point, port_offers, seen)
+                if found is not None:
+                    yield found
+
+
+def _crowded(plan: Plan, point: PortPoint, offers: PortOffers, seen: set[int]) -> Finding | None:
+    lines = list({id(line): line for line in point.links if line.b is not line.a}.values())
+    if len(lines) < 2:
+        return None
+    ends = [_far(line, point) for line in lines]
+    if len(set(ends)) == 1 and lines[0].b is not None:
+        seen |= {id(lines[0].a), id(lines[0].b)}
+        return _twice(plan, lines)
+    listed = ", ".join(ends[:5]) + (f" and {len(ends) - 5} more" if len(ends) > 5 else "")
+    says = f"{len(lines)} cables are plugged into {point.name}: {listed}"
+    moves = [(line, *offers.moves[id(line)]) for line in lines if id(line) in offers.moves]
+    edits: tuple[Edit, ...] = ()
+    if len(moves) >= len(lines) - 1:
+        edits = tuple(Put(key, port) for _, key, port in moves[-(len(lines) - 1) :])
+    words = ", ".join(f"plug {_far(line, point)} into {port}" for line, _, port in moves[-(len(lines) - 1) :])
+    if point.thing.table != "switch":
+        words = f"if {point.thing.id} has several ports, describe them: [[{point.thing.table}.port]]"
+    return Finding(
+        "error",
+        point,
+        says,
+        found=str(len(lines)),
+        allowed="1",
+        remedy=words or f"deal the ports of {point.thing.id} out, one for each cable",
+        edits=edits,
+        path=lines[-1].path,
+        related=[(line.path, "the other cable") for line in lines[:-1] if line.path != lines[-1].path],
+    )
+
+
+def _far(line: LinkLine, point: PortPoint) -> str:
+    if line.b is None:
+        return f"the uplink to {line.outside}"
+    return (line.b if line.a is point else line.a).name
+
+
+def _twice(plan: Plan, lines: list[LinkLine]) -> Finding:
+    last = lines[-1]
+    key = Written(plan).key(last, last.b) if last.b is not None else None
+    edits: tuple[Edit, ...] = (Take(key),) if len(lines) == 2 and key == last.path and key[0] != "link" else ()
+    return Finding(
+        "error",
+        last.b,
+        f"the cable from {last.a.name} to {last.b} is written {len(lines)} times",
+        because="each entry counts as a cable: two between the same ends would be a loop, or a crowded port",
+        remedy="write it at one end only",
+        edits=edits,
+        path=last.path,
+        related=[(line.path, "the first time") for line in lines[:1]],
+    )
+
+
+_LINK = '[[link]]\nfrom = "{}"\nto = "{}"\n'
+_UPLINK = '[[uplink]]\nfrom = "{}"\nto = "the hall"\n'
+_POE = """
+[[switch]]
+id = "sw"
+poe_budget = "65 W"
+[[switch.port]]
+id = "1 .. 2"
+poe = "type 1"
+[[switch.port]]
+id = "3"
+[[switch.port]]
+id = "4"
+poe = "type 1"
+"""
+_CAMERA = '[[appliance]]\nid = "{}"\npoe = "class 3"\nport = "{}"\n'
+
+cases(
+    double_booked,
+    clean=[
+        _FOUR + _NODE.format("n1 .. n4", "sw.1 .. sw.4"),
+        _FOUR + _NODE.format("n1", "sw.1") + _UPLINK.format("sw.2"),
+    ],
+    flagged=[
+        Case(
+            _FOUR + _NODE.format("n1", "sw.1") + _NODE.format("n2", "sw.1"),
+            at="sw.1",
+            found="2",
+            mended=_FOUR + _NODE.format("n1", "sw.1") + _NODE.format("n2", "sw.2"),
+        ),
+        Case(  # the next free port that feeds PoE, not merely the next
+            _POE + _CAMERA.format("c1", "sw.1") + _NODE.format("n1", "sw.2") + _CAMERA.format("c2", "sw.1"),
+            at="sw.1",
+            mended=_POE + _CAMERA.format("c1", "sw.1") + _NODE.format("n1", "sw.2") + _CAMERA.format("c2", "sw.4"),
+        ),
+        Case(_FOUR + _NODE.format("n1 .. n3", "sw.1"), at="sw.1", found="3"),
+        Case(_FOUR + _NODE.format("n1", "sw.2") + _UPLINK.format("sw.2"), at="the uplink to the hall"),
+        Case(
+            _FOUR + _LINK.format("n1", "sw.1") + _NODE.format("n1", "sw.1"),
+            at="sw.1",
+        ),
+        Case(
+            _FOUR + '[[node]]\nid = "n1"\n' + _LINK.format("n1", "sw.1") + _LINK.format("n1", "sw.2"),
+            at="n1.eth",
+        ),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def no_link(
+    plan: Plan, uncabled: list[Entry], switch_ports: list[SwitchPorts], port_offers: PortOffers
+) -> Iterator[Finding]:
+    """What is on the network has a data cable.
+
+    An address nobody can reach is an error; a node without an address may be meant to stand alone, so it is a
+    warning. Where the plan speaks of no switch and no cable at all, one open finding says so.
+    """
+    if not plan.links and not switch_ports:
+        first = next((thing for entry in uncabled for thing in entry.things if thing.address), None)
+        if first is not None:
+            says = f"{first.id} has an address, but the plan speaks of no data cable at all"
+            yield Open("warning", first, says, ["port"], remedy="add a [[switch]], and `port` to what is plugged in")
+        return
+    for entry in uncabled:
+        yield _unplugged(entry, port_offers)
+    if plan.links and not uncabled:
+        for ports in switch_ports:
+            if not ports.taken and (ports.free or ports.total):
+                says = f"no cable leads to {ports.switch.id}, while other things are linked"
+                yield Finding("warning", ports.switch, says, remedy="plug something in, or take it out of the plan")
+
+
+def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
+    first = entry.things[0]
+    powered = any(inlet.source is not None for inlet in first.inlets)
+    why, level = "", "warning"
+    if first.address or any(port.address for port in first.port_):
+        why, level = ", whose address nothing can reach", "error"
+    elif first.poe and not powered:
+        why, level = ", which takes its power by that cable", "error"
+    offer = offers.entries.get(entry.path)
+    return Finding(
+        "error" if level == "error" else "warning",
+        first,
+        f"no data cable is written for {first.id}{why}",
+        remedy=f'plug in: port = "{offer}"' if offer else "say which port of which switch it goes to",
+        edits=(Put(entry.whole, offer),) if offer and not first.port_ else (),
+        subjects=tuple(thing.id for thing in entry.things),
+    )
+
+
+_WITH = '[[node]]\nid = "{}"\naddress = "{}"\n'
+
+cases(
+    no_link,
+    clean=[
+        _FOUR + _NODE.format("n1", "sw.1"),
+        _FOUR + '[[node]]\nid = "n1"\n' + _LINK.format("n1", "sw.1"),
+        _FOUR + _NODE.format("n1", "sw.1") + '[[appliance]]\nid = "lamp"\n',
+        _FOUR + _WITH.format("n1", "10.0.0.5") + _LINK.format("n2", "sw.1"),  # the slip is in the link
+        '[[node]]\nid = "n1"\n',
+    ],
+    flagged=[
+        Case(
+            _FOUR + _NODE.format("n1", "sw.1") + _WITH.format("n2", "10.0.0.5"),
+            at="n2",
+            level="error",
+            mended=_FOUR + _NODE.format("n1", "sw.1") + _WITH.format("n2", "10.0.0.5") + 'port = "sw.2"\n',
+        ),
+        Case(
+            _FOUR + _NODE.format("n0", "sw.1") + '[[node]]\nid = "n1 .. n3"\n',
+            at="n1 .. n3",
+            level="warning",
+            mended=_FOUR + _NODE.format("n0", "sw.1") + '[[node]]\nid = "n1 .. n3"\nport = "sw.2 .. sw.4"\n',
+        ),
+        Case(_POE + '[[appliance]]\nid = "c1"\npoe = "class 3"\n', at="c1", level="error"),
+        Case(_TWO + _FOUR + _NODE.format("n1", "sw.1"), at="s2", level="warning"),
+        Case(_WITH.format("n1", "10.0.0.5"), at="n1", kind="open"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def count(plan: Plan, switch_ports: list[SwitchPorts], uncabled: list[Entry]) -> Iterator[Finding]:
+    """The switches have a port for every cable, and as many to spare as the plan wants.
+
+    Ports are bought in fours and eights; the uplink and the cable between two switches are the ones forgotten.
+    Things that name no port yet are counted too.
+
+    Formula: cables that name a port + things that name none + `spare_ports` <= ports.
+    """
+    spare = plan.head.spare_ports
+    waiting = [thing for entry in uncabled for thing in entry.things]
+    faulty = any(fault.rule == "ports.unknown" for fault in plan.faults)
+    known = [ports for ports in switch_ports if ports.total]
+    for ports in switch_ports:
+        if not ports.total and not faulty and (waiting or spare):
+            says = f"{ports.switch.id} does not say how many ports it has"
+            yield Open("error", ports.switch, says, ["ports"], remedy="add ports = 8, or whatever is printed on it")
+    if len(known) == len(switch_ports) == 1:
+        yield from _full(known[0], len(waiting), spare)
+    elif known and len(known) == len(switch_ports):
+        free = sum(len(ports.free) for ports in known)
+        if len(waiting) > free:
+            says = f"{len(waiting)} things wait for a port, but {len(known)} switches have {free} free"
+            yield Finding("error", known[0].switch, says, found=str(len(waiting)), allowed=str(free),
+                          place="ports", remedy="a larger switch, or one more")  # fmt: skip
+        else:
+            for ports in known:
+                yield from _full(ports, 0, spare)
+
+
+def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
+    total = ports.total or 0
+    needed = ports.taken + waiting + spare
+    if needed <= total:
+        return
+    names = {"node": "node", "storage": "storage", "appliance": "appliance", "switch": "switch", "uplink": "uplink"}
+    parts = [f"{number} to {names.get(kind, kind)}" for kind, number in ports.used.items()]
+    parts += [f"{waiting} that name no port yet"] if waiting else []
+    parts += [f"{spare} to spare"] if spare else []
+    short = ports.taken + waiting > total
+    yield Finding(
+        "error" if short else "warning",
+        ports.switch,
+        f"{ports.switch.id} has {total} ports, and {needed} are needed",
+        found=str(needed),
+        allowed=str(total),
+        because="cables: " + ", ".join(parts),
+        remedy="a larger switch, or one more" + ("" if short else "; or fewer spare_ports in [plan]"),
+        place=("ports", "part"),
+    )
+
+
+_SPARE = "[plan]\nspare_ports = {}\n"
+
+cases(
+    count,
+    clean=[
+        _FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3") + _UPLINK.format("sw.4"),
+        _SPARE.format(1) + _FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3"),
+        _FOUR + '[[node]]\nid = "n1 .. n3"\n' + _UPLINK.format("sw.4"),
+        _FOUR + _TWO + '[[node]]\nid = "n1 .. n6"\n' + _LINK.format("sw.1", "s2.1"),
+    ],
+    flagged=[
+        Case(
+            _FOUR + '[[node]]\nid = "n1 .. n4"\n' + _UPLINK.format("sw.4"),
+            at="sw",
+            found="5",
+            level="error",
+            mended=_FOUR.replace("4", "5") + '[[node]]\nid = "n1 .. n4"\n' + _UPLINK.format("sw.4"),
+        ),
+        Case(_SPARE.format(2) + _FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3"), at="sw", found="5", level="warning"),
+        Case(
+            _FOUR + _TWO + '[[node]]\nid = "n1 .. n7"\n' + _LINK.format("sw.1", "s2.1"),
+            found="7",
+            level="error",
+        ),
+        Case('[[switch]]\nid = "sw"\n[[node]]\nid = "n1"\n', at="sw", kind="open"),
+    ],
+)
+
+
+@rule(level="error", over="links")
+def self_link(line: LinkLine) -> Iterator[Finding]:
+    """No cable leads from a thing back to itself.
+
+    Ethernet frames carry no hop count: a switch plugged into itself repeats one broadcast for ever.
+
+    Source: bridging without a spanning tree, IEEE 802.1D background (from memory).
+    """
+    if line.b is None or line.a.thing is not line.b.thing:
+        return
+    thing = line.a.thing
+    says = f"the cable from {line.a} to {line.b} leads back to {thing.id}"
+    if line.a is line.b:
+        says = f"the cable from {line.a} leads to the same port"
+    loop = thing.table == "switch" or line.a is line.b
+    yield Finding("error" if loop else "warning", line.a, says, path=line.path, remedy="name the port of the other thing")
+
+
+cases(
+    self_link,
+    clean=[_FOUR + _TWO + _LINK.format("sw.1", "s2.1")],
+    flagged=[
+        Case(_FOUR + _LINK.format("sw.1", "sw.2"), at="sw.1", level="error"),
+        Case(_FOUR + _LINK.format("sw.1", "sw.1"), at="sw.1", level="error"),
+        Case(
+            '[[node]]\nid = "n1"\n[[node.port]]\nid = "1 .. 2"\n' + _LINK.format("n1.1", "n1.2"),
+            at="n1.1",
+            level="warning",
+        ),
+    ],
+)
+
+
+@rule(level="warning", over="plan")
+def no_uplink(plan: Plan) -> Iterator[Finding]:
+    """A network whose subnet names a gateway has an uplink that leads to it.
+
+    A gateway is the way out. Where no uplink is planned, the port for it is not either, and every machine waits
+    for a router that is not there.
+    """
+    if plan.table("uplink"):
+        return
+    named = next((subnet for subnet in plan.table("subnet") if subnet.gateway), None)
+    if named is None:
+        return
+    tables = ("node", "storage", "switch", "appliance")
+    own = next((t for table in tables for t in plan.table(table) if named.gateway in _plain(t)), None)
+    if own is not None:
+        says = f"{own.id} is the gateway {named.gateway}, but no link leaves the box"
+        yield Finding("note", named, says, place="gateway", remedy="add an [[uplink]] from its outer port")
+    else:
+        says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
+        yield Finding("warning", named, says, place="gateway", remedy="add an [[uplink]], or take the gateway out")
+
+
+def _plain(thing: object) -> Iterator[str]:
+    for address in getattr(thing, "address", ()):
+        yield address.partition("/")[0]
+    for port in getattr(thing, "port_", ()):
+        for address in port.address:
+            yield address.partition("/")[0]
+
+
+_SUBNET = '[[subnet]]\nprefix = "10.0.0.0/24"\ngateway = "10.0.0.1"\n'
+
+cases(
+    no_uplink,
+    clean=[_FOUR + _SUBNET + _UPLINK.format("sw.4"), '[[subnet]]\nprefix = "10.0.0.0/24"\n'],
+    flagged=[
+        Case(_FOUR + _SUBNET, at="10.0.0.1", level="warning", mended=_FOUR + _SUBNET + _UPLINK.format("sw.4")),
+        Case(_FOUR + _SUBNET + _WITH.format("r1", "10.0.0.1/24"), at="r1", level="note"),
+    ],
+)
+
+
+@rule(level="warning", over="links")
+def speed_mismatch(line: LinkLine) -> Iterator[Finding]:
+    """Storage and uplinks are plugged into ports as fast as they are.
+
+    Both ends settle on the highest speed that both can do, so a fast port on a slow one is money spent for
+    nothing. What all nodes share is judged harder than a single node.
+
+    Source: autonegotiation, IEEE 802.3 clause 28.
+    """
+    a, b = line.a, line.b
+    if b is None:
+        own = a.spec.speed
+        if own and line.speed and line.speed > own:
+            says = f"the uplink to {line.outside} runs at {show(line.speed, 'bit/s')}, its port at {_speed(own)} only"
+            yield _slower("warning", a, says, line, own, line.speed)
+        return
+    if not a.spec.speed or not b.spec.speed or a.spec.speed == b.spec.speed:
+        return
+    slow, fast = (a, b) if a.spec.speed < b.spec.speed else (b, a)
+    if fast.thing.table == "switch" and slow.thing.table != "switch":
+        return
+    low, high = slow.spec.speed or 0.0, fast.spec.speed or 0.0
+    says = f"{fast.thing.id} could run at {_speed(high)}, but its cable ends in a port of {_speed(low)}"
+    yield _slower("warning" if fast.thing.table == "storage" else "note", fast, says, line, low, high)
+
+
+def _slower(level: str, at: PortPoint, says: str, line: LinkLine, slow: float, fast: float) -> Finding:
+    return Finding(
+        "warning" if level == "warning" else "note",
+        at.thing,
+        says,
+        found=Measure(slow, "bit/s"),
+        allowed=Measure(fast, "bit/s"),
+        path=line.path,
+        remedy="plug it into a faster port, or accept the lower speed",
+    )
+
+
+def _speed(bits: float) -> str:
+    return show(bits, "bit/s")
+
+
+_SPEEDS = """
+[[switch]]
+id = "sw"
+[[switch.port]]
+id = "1 .. 4"
+speed = "1 Gbit/s"
+[[switch.port]]
+id = "5"
+speed = "10 Gbit/s"
+"""
+_STORE = '[[storage]]\nid = "store"\n[[storage.port]]\nid = "1"\nspeed = "10 Gbit/s"\nto = "{}"\n'
+_FAST = '[[node]]\nid = "{}"\n[[node.port]]\nid = "1"\nto = "{}"\nspeed = "2.5 Gbit/s"\n'
+
+cases(
+    speed_mismatch,
+    clean=[
+        _SPEEDS + _STORE.format("sw.5"),
+        _SPEEDS + _FAST.format("n1", "sw.5"),
+        _SPEEDS + _UPLINK.format("sw.1") + 'speed = "1 Gbit/s"\n',
+        _FOUR + _STORE.format("sw.1"),
+    ],
+    flagged=[
+        Case(_SPEEDS + _STORE.format("sw.1"), at="store", found="1 Gbit/s", level="warning",
+             mended=_SPEEDS + _STORE.format("sw.5")),
+        Case(_SPEEDS + _UPLINK.format("sw.1") + 'speed = "2.5 Gbit/s"\n', at="sw", found="1 Gbit/s"),
+        Case(_SPEEDS + _FAST.format("n1 .. n3", "sw.1 .. sw.3"), at="n1 .. n3", level="note"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="plan")
+def cable_speed(plan: Plan, links: list[LinkLine]) -> Iterator[Finding]:
+    """A copper cable carries the speed of its link over its length.
+
+    The link comes up at a lower speed or drops frames under load, which looks like a slow disk.
+
+    Formula: the length is at most what the standard grants the category at the lower speed of the two ends.
+
+    Source: IEEE 802.3 and TIA-568 (100 m from category 5e for 1 Gbit/s); TIA TSB-155 for 10 Gbit/s on category
+    6: 37 m, to 55 m at risk.
+    """
+    for line in links:
+        if line.cable is None:
+            continue
+        speeds = [s for s in (line.a.spec.speed, line.b.spec.speed if line.b else line.speed) if s]
+        if speeds and copper.speed_name(min(speeds)) and _is_copper(plan, line):
+            yield from _carries(line, min(speeds))
+
+
+def _is_copper(plan: Plan, line: LinkLine) -> bool:
+    if any(end is not None and end.spec.media in ("fibre", "sfp") for end in (line.a, line.b)):
+        return False
+    if line.b is not None:
+        return True
+    entry = next((uplink for uplink in plan.table("uplink") if uplink.path == line.path[:-1]), None)
+    return entry is None or entry.medium in (None, "wired")
+
+
+#: The longest channel that any standard grants twisted pair below 25 Gbit/s [m].
+_CHANNEL = 100.0
+
+
+def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
+    assert line.cable is not None
+    category, length = line.cable.category, line.cable.length
+    who, name = line.a.thing, copper.speed_name(speed)
+    if category is None:
+        reach = max((copper.longest(speed, c.name) or 0.0 for c in copper.CATEGORIES), default=0.0)
+        if length is not None and length > reach:
+            says = f"the cable of {who.id} is {show(length, 'm')} long; {name} reaches {show(reach, 'm')} at most"
+            yield _too_far("error", line, says, length, reach)
+        elif speed > 2.5e9:
+            says = f"the cable of {who.id} carries {name} or not: its category is not said"
+            yield Open("error", who, says, ["category"], path=line.path, remedy='say it: cable = "cat 6A, 2 m"')
+        return
+    granted, risky = copper.longest(speed, category), copper.longest_at_risk(speed, category)
+    if granted is None and (risky is None or (length is not None and length > risky)):
+        says = f"the cable of {who.id} is category {category}, which does not carry {name}"
+        yield Finding("error", who, says, found=f"category {category}", path=line.path,
+                      remedy=f"take category {_lowest(speed, length)}, or a slower link")  # fmt: skip
+    elif length is None:
+        if granted is None:
+            says = f"category {category} carries {name} without a promise: the cable of {who.id} may drop frames"
+            yield Finding("warning", who, says, path=line.path, remedy=f"take category {_lowest(speed, length)}")
+        elif granted < _CHANNEL:
+            says = f"category {category} carries {name} over {show(granted, 'm')}; how long the cable of {who.id} is, is not said"
+            yield Open("error", who, says, ["length"], path=line.path, remedy='say it: cable = "cat 6, 2 m"')
+    elif length > (granted or 0.0):
+        safe = risky is None or length > risky
+        beyond = f"no further than {show(granted, 'm')}" if granted else "without a promise"
+        says = f"the cable of {who.id} is {show(length, 'm')} long; category {category} carries {name} {beyond}"
+        yield _too_far("error" if safe else "warning", line, says, length, granted or 0.0, _lowest(speed, length))
+
+
+def _lowest(speed: float, length: float | None) -> str:
+    wanted = _CHANNEL if length is None else length
+    fit = [c.name for c in copper.CATEGORIES if (copper.longest(speed, c.name) or 0.0) >= wanted]
+    return fit[0] if fit else copper.CATEGORIES[-1].name
+
+
+def _too_far(level: str, line: LinkLine, says: str, length: float, reach: float, better: str = "") -> Finding:
+    return Finding(
+        "error" if level == "error" else "warning",
+        line.a.thing,
+        says,
+        found=Measure(length, "m"),
+        allowed=Measure(reach, "m"),
+        path=line.path,
+        remedy=f"shorten it, or take category {better}" if better and length <= _CHANNEL else "shorten it, or use fibre",
+    )
+
+
+_TEN = '[[node]]\nid = "n1"\n[[node.port]]\nid = "1"\nto = "sw.5"\ncable = "{}"\nspeed = "10 Gbit/s"\n'
+_ONE = '[[node]]\nid = "n1"\nport = "sw.1"\ncable = "{}"\n'
+
+cases(
+    cable_speed,
+    clean=[
+        _SPEEDS + _ONE.format("cat 5e, 100 m"),
+        _SPEEDS + _ONE.format("2 m"),
+        _SPEEDS + _ONE.format("cat 5e"),
+        _SPEEDS + _TEN.format("cat 6, 37 m"),
+        _SPEEDS + _TEN.format("cat 6A"),
+        _FOUR + _ONE.format("cat 3, 300 m"),
+    ],
+    flagged=[
+        Case(_SPEEDS + _ONE.format("cat 5e, 101 m"), at="n1", found="101 m", level="error",
+             mended=_SPEEDS + _ONE.format("cat 5e, 100 m")),
+        Case(_SPEEDS + _TEN.format("cat 6, 38 m"), found="38 m", level="warning",
+             mended=_SPEEDS + _TEN.format("cat 6A, 38 m")),
+        Case(_SPEEDS + _TEN.format("cat 6, 56 m"), found="56 m", level="error"),
+        Case(_SPEEDS + _TEN.format("cat 5e, 2 m"), found="category 5e", level="error"),
+        Case(_SPEEDS + _ONE.format("101 m"), found="101 m", level="error"),
+        Case(_SPEEDS + _TEN.format("cat 6"), kind="open"),
+        Case(_SPEEDS + _TEN.format("2 m"), kind="open"),
+    ],
+)  # fmt: skip

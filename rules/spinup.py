@@ -1,0 +1,297 @@
+"""Spin-up: the surge of motors that start together stays inside what each rail and feed gives for that long."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil, isinf
+from typing import Any
+
+from coldcheck import Case, Finding, Measure, Review, cases, rule
+from coldcheck.dc.steps import add, spells_above
+from coldcheck.plan.model import OutletPoint, Plan
+from coldcheck.plan.spans import listed
+from coldcheck.workings.power import Loading, Net, Total, source_volts
+from coldcheck.workings.starts import Start
+
+#: The spacing that drive makers recommend for several drives on one supply [s] (drive manual, section 4.2).
+SPACING = 12.0
+
+
+@rule(level="error", over="rails")
+def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str, Start]) -> Iterator[Finding]:
+    """A surge stays within what its source gives for a time, and lasts no longer than that.
+
+    A 3.5 in drive draws two to four times its running current for some ten seconds, all drives at once unless
+    something holds them back; a delay counts only where something keeps it. Beyond the peak rating, or longer than its
+    time, is an error. Above the continuous rating of a source that states no peak rating, it is a warning: many
+    supplies bear it, some latch off.
+
+    Formula: sum of the amps in every stretch between two starts.
+
+    Source: 3.5 in server drive manual, table 4 (2.03 A mean, 2.59 A instantaneous on 12 V); a wide-input supply manual
+    (peaks up to 60 s).
+    """
+    limit = rail.spec.amps
+    if limit is None or not rail.takers:
+        return
+    steps = loading.amps(rail)
+    for start, end, most in spells_above(steps, limit * (1 + 1e-9)):
+        if isinf(end) or end - start > 60:
+            return  # that is no surge: rails.overload judges it
+        peak = rail.spec.peak
+        lasting = Measure(round(end - start, 3), "s")
+        inside = peak is not None and most <= peak.amps * (1 + 1e-9)
+        if inside and (peak.seconds is None or end - start <= peak.seconds + 1e-9):
+            continue
+        if peak is None:
+            says = f"{Measure(limit, 'A')} is its limit, and the plan states none for a short time"
+            allowed = Measure(limit, "A")
+        elif inside:
+            says = f"it gives that for {Measure(peak.seconds, 's')} at most"
+            allowed = Measure(peak.seconds, "s")
+        else:
+            says = f"{Measure(peak.amps, 'A')} is its limit for a short time"
+            allowed = Measure(peak.amps, "A")
+        at = _moment(steps, most)
+        yield Finding(
+            "warning" if peak is None else "error",
+            rail,
+            f"{rail.noun} {rail} is asked for {Measure(most, 'A')} at {Measure(round(at, 3), 's')}, "
+            f"for {lasting}; {says}",
+            found=lasting if inside else Measure(most, "A"),
+            allowed=allowed,
+            because=_because(rail, loading, starts, at),
+            remedy=_remedy(rail, loading, plan, peak.amps if peak else limit)
+            + ("" if peak is not None else '; or add peak = "... A for ... s" if its sheet states one'),
+            place=("peak", "amps", "part"),
+        )
+        return
+
+
+def _moment(steps: list[tuple[float, float]], most: float) -> float:
+    return next(at for at, amps in steps if amps == most)
+
+
+def _because(rail: OutletPoint, loading: Loading, starts: dict[str, Start], at: float) -> str:
+    story = loading.story(rail, at)
+    net = loading.nets.get(rail.name)
+    whys = {}
+    for branch in net.branches if net is not None else ():
+        start = starts.get(branch.inlet.thing.id)
+        if start is not None and branch.draw.surge:
+            whys.setdefault(start.why, []).append(branch.inlet.thing.id)
+    return "; ".join([story, *(f"{listed(names)}: {why}" for why, names in whys.items())])
+
+
+def _motors(net: Net) -> list[Any]:
+    return [b for b in net.branches if b.draw.surge and b.inlet.thing.table == "drive"]
+
+
+def _remedy(rail: OutletPoint, loading: Loading, plan: Plan, limit: float) -> str:
+    """Say what staggering would do, and by what; a delay is never written by itself, since hardware must keep it."""
+    net = loading.nets.get(rail.name)
+    motors = _motors(net) if net is not None else []
+    if net is None or len(motors) < 2:
+        return "start fewer things at once, or choose a supply with a higher peak rating"
+    spacing = max(SPACING, ceil(max(sum(s for _, s in b.draw.surge) for b in motors)))
+    volts = source_volts(net.root)
+    amps = [(_amps(b, max(v for v, _ in b.draw.surge), volts), _amps(b, b.draw.value, volts)) for b in motors]
+    base = net.worst.total[-1][1] - sum(settled for _, settled in amps)
+    single = base + max(surge - settled for surge, settled in amps) + sum(settled for _, settled in amps)
+    keeper = _keeper(plan, motors)
+    how = f'start = "host", kept_by = "{keeper}"' if keeper else "by something that holds them back"
+    if single > limit:
+        return f"even one at a time asks for {Measure(single, 'A')}: choose a supply with a higher peak rating"
+    last = spacing * (len(motors) - 1)
+    return (
+        f"start the {len(motors)} drives {spacing:g} s apart, delay = \"0 s .. {last:g} s by {spacing:g} s\", {how}: "
+        f"then {Measure(single, 'A')} at most"
+    )
+
+
+def _amps(branch: Any, value: float, volts: tuple[float, float, float] | None) -> float:
+    return value / volts[1] if branch.draw.unit == "W" and volts else value
+
+
+def _keeper(plan: Plan, motors: list[Any]) -> str:
+    """Return the carrier that can hold these drives back, if there is one and its part says so."""
+    holders = {str(b.inlet.thing.bay).partition(".")[0] for b in motors if b.inlet.thing.bay}
+    if len(holders) != 1:
+        return ""
+    holder = plan.things.get(holders.pop())
+    return holder.id if holder is not None and getattr(holder, "staggers", None) else ""
+
+
+_DISKS = """
+[[feed]]
+id = "bank"
+volts = "24 V"
+[[supply]]
+id = "disks"
+from = "bank"
+[[supply.rail]]
+id = "12v"
+volts = "12 V"
+amps = "8 A"
+{peak}
+[[storage]]
+id = "store"
+from = "disks.12v"
+volts = "11.4 V .. 12.6 V"
+peak = "0.4 A"
+load = "current"
+bays = 4
+staggers = true
+lead = "0 ohm"
+[[storage.inlet]]
+id = "12v"
+[[drive]]
+id = "d1 .. d4"
+bay = "store.1 .. store.4"
+{start}
+[[drive.inlet]]
+id = "12v"
+volts = "11.4 V .. 12.6 V"
+surge = "2.0 A for 10 s"
+peak = "0.8 A"
+waiting = "0.02 A"
+"""
+_APART = 'start = "host"\nkept_by = "store"\ndelay = "0 s .. 36 s by 12 s"'
+_UNKEPT = 'delay = "0 s .. 36 s by 12 s"'
+
+cases(
+    rail_peak,
+    clean=[
+        _DISKS.format(peak="", start=_APART),
+        _DISKS.format(peak='peak = "9 A for 15 s"', start='start = "power"'),
+    ],
+    flagged=[
+        # four starts of 2.0 A and the carrier's 0.4 A are 8.4 A
+        Case(
+            _DISKS.format(peak="", start=_UNKEPT),
+            at="disks.12v",
+            found="8.4 A",
+            level="warning",
+            mended=_DISKS.format(peak="", start=_APART),
+        ),
+        Case(_DISKS.format(peak='peak = "8.2 A for 15 s"', start=""), at="disks.12v", found="8.4 A", level="error"),
+        Case(_DISKS.format(peak='peak = "9 A for 5 s"', start=""), at="disks.12v", found="10 s", level="error"),
+    ],
+)
+
+
+@rule(level="warning", over="totals")
+def together_peak(total: Total, loading: Loading) -> Iterator[Finding]:
+    """The surge of all outlets that share a limit stays within it.
+
+    No plan states a peak rating for a group, so a short surge above it is a warning: look it up.
+    """
+    if total.watts is None:
+        return
+    series = []
+    for outlet in total.outlets:
+        volts = source_volts(outlet)
+        if volts is not None:
+            series.append([(at, amps * volts[0]) for at, amps in loading.amps(outlet)])
+    steps = add(series)
+    for start, end, most in spells_above(steps, total.watts * (1 + 1e-9)):
+        if isinf(end) or end - start > 60:
+            return
+        yield Finding(
+            "warning",
+            total,
+            f"{listed([o.name for o in total.outlets])} together are asked for {Measure(most, 'W')} at "
+            f"{Measure(round(_moment(steps, most), 3), 's')}; {Measure(total.watts, 'W')} is the limit of {total}",
+            found=Measure(most, "W"),
+            allowed=Measure(total.watts, "W"),
+            remedy="start the drives one after the other, or choose a supply whose sheet allows this peak",
+            place=("watts", "part"),
+        )
+        return
+
+
+_TOTAL = _DISKS.replace('from = "bank"', 'from = "bank"\nwatts = "{watts}"', 1)
+
+cases(
+    together_peak,
+    clean=[_TOTAL.format(peak="", start="", watts="101 W")],
+    flagged=[Case(_TOTAL.format(peak="", start="", watts="100 W"), at="disks", found="100.8 W")],
+)
+
+
+@rule(level="warning", over="drive")
+def unkept_delay(drive: Any, starts: dict[str, Start]) -> Iterator[Finding]:
+    """A delay is written only where something keeps it.
+
+    A drive whose power pin 11 is tied low starts with power, whatever a plan says; a delay needs a host, a carrier or a
+    switched rail that holds the drive back.
+
+    Source: SATA power connector, pin 11 (staggered spin-up).
+    """
+    start = starts.get(drive.id)
+    if start is None or not drive.delay or start.kept:
+        return
+    yield Finding(
+        "warning",
+        drive,
+        f"{drive.id} is to wait, but {'it starts with power' if drive.start == 'power' else 'nothing holds it back'}",
+        because=start.why,
+        remedy='say what keeps the delay: start = "host" and kept_by = "...", or take the delay out',
+        place=("delay", "kept_by"),
+    )
+
+
+cases(
+    unkept_delay,
+    clean=[_DISKS.format(peak="", start=_APART)],
+    flagged=[
+        Case(_DISKS.format(peak="", start=_UNKEPT), at="d4", mended=_DISKS.format(peak="", start=_APART)),
+        Case(_DISKS.format(peak="", start=_APART.replace("host", "power")), at="d4"),
+    ],
+)
+
+
+@rule(level="error", over="drive")
+def keeper(drive: Any, plan: Plan) -> Iterator[Finding]:
+    """What is to hold a drive back can do so.
+
+    A passive backplane hands power on; it holds nothing back.
+    """
+    if not drive.kept_by:
+        return
+    name = drive.kept_by.partition(".")[0]
+    thing = plan.things.get(name)
+    if thing is None:
+        yield Finding(
+            "error",
+            drive,
+            f"{drive.id} is held back by {name}, but nothing is called {name}",
+            remedy="name the carrier or host that keeps the delay",
+            place="kept_by",
+        )
+    elif getattr(thing, "staggers", None) is False:
+        yield Finding(
+            "error",
+            drive,
+            f"{drive.id} is held back by {name}, which cannot hold drives back",
+            remedy="choose a carrier that staggers, or plan for all drives starting at once",
+            place="kept_by",
+            related=[(thing, f"{name} is here")],
+        )
+    elif getattr(thing, "staggers", None) is None:
+        yield Review(
+            drive,
+            f"{drive.id} is held back by {name}: make sure that {name} can do it, then add staggers = true to it",
+            place="kept_by",
+        )
+
+
+cases(
+    keeper,
+    clean=[_DISKS.format(peak="", start=_APART)],
+    flagged=[
+        Case(_DISKS.format(peak="", start=_APART).replace('kept_by = "store"', 'kept_by = "stor"'), at="stor", level="error"),
+        Case(_DISKS.format(peak="", start=_APART).replace("staggers = true", "staggers = false"), at="store", level="error"),
+        Case(_DISKS.format(peak="", start=_APART).replace("staggers = true\n", ""), at="store", kind="review"),
+    ],
+)
