@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import io
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -30,10 +31,20 @@ CLEAN, FOUND, WRONG = 0, 1, 2
 
 _FOLDER = click.Path(path_type=Path)
 _rules = click.option(
-    "--rules", "folders", multiple=True, type=_FOLDER, metavar="FOLDER", help="Rules of your own, besides the built-in."
+    "--rules",
+    "folders",
+    multiple=True,
+    type=_FOLDER,
+    metavar="FOLDER",
+    help="Rules of your own, besides the built-in.",
 )
 _parts = click.option(
-    "--parts", "shelves", multiple=True, type=_FOLDER, metavar="FOLDER", help="Parts of your own, besides the shelf."
+    "--parts",
+    "shelves",
+    multiple=True,
+    type=_FOLDER,
+    metavar="FOLDER",
+    help="Parts of your own, besides the shelf.",
 )
 
 
@@ -41,17 +52,29 @@ _parts = click.option(
 @click.version_option(__version__, message="coldcheck %(version)s")
 def main() -> None:
     """Judge the plan of a hand-built cluster before power is applied."""
+    for stream in (sys.stdout, sys.stderr):
+        # A plan may hold letters that a terminal or a pipe of another encoding cannot show.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 @main.command()
 @click.argument("plans", nargs=-1, required=True, metavar="PLAN...")
-@click.option("--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs.")
 @click.option(
-    "--stop", type=click.Choice(LEVELS), default="error", show_default=True, help="The least grave level that ends in 1."
+    "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
+)
+@click.option(
+    "--stop",
+    type=click.Choice(LEVELS),
+    default="error",
+    show_default=True,
+    help="The least grave level that ends in 1.",
 )
 @click.option("--only", multiple=True, metavar="RULE", help="Judge by this rule only; may be given again.")
 @click.option("--waived", is_flag=True, help="Show what waivers accept, too.")
-@click.option("--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day.")
+@click.option(
+    "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
+)
 @_rules
 @_parts
 def lint(
@@ -75,7 +98,9 @@ def lint(
     sys.exit(FOUND if found else CLEAN)
 
 
-def _judged(name: str, book: Rulebook, shelf: Shelf, today: datetime.date, only: tuple[str, ...]) -> PlanReport:
+def _judged(
+    name: str, book: Rulebook, shelf: Shelf, today: datetime.date, only: tuple[str, ...]
+) -> PlanReport:
     from coldcheck.formats.report import PlanReport, judged_report, unreadable_report
 
     try:
@@ -83,6 +108,9 @@ def _judged(name: str, book: Rulebook, shelf: Shelf, today: datetime.date, only:
         plan = ours.read_plan(name, text, shelf.again())
     except files.CannotRead as error:
         click.echo(f"coldcheck: error: {error}", err=True)
+        return PlanReport(name, [], None, unreadable=True)
+    except ShelfBroken as error:
+        click.echo(f"coldcheck: error: the parts shelf cannot be read: {error}", err=True)
         return PlanReport(name, [], None, unreadable=True)
     except PlanUnreadable as error:
         return unreadable_report(error)
@@ -131,19 +159,25 @@ def _print(lines: Iterable[Line]) -> None:
 
 
 @main.command()
-@click.argument("rule", required=False)
+@click.argument("name", required=False, metavar="[RULE]")
 @_rules
-def why(rule: str | None, folders: tuple[Path, ...]) -> None:
-    """Say what a rule demands and why, with a bad and a good plan; without a name, list the rules."""
-    from coldcheck.formats.explain import every_rule, one_rule
+def why(name: str | None, folders: tuple[Path, ...]) -> None:
+    """Say what a rule demands and why, with a bad and a good plan; without a name, list the rules.
 
-    book = ours.rulebook(folders)
-    if rule is None:
-        _print(every_rule(book))
+    The name of a table, like node or supply, lists the keys that may be written in it.
+    """
+    from coldcheck.formats import explain
+
+    if name in explain.EXPLAINED:
+        _print(explain.one_table(name))
         return
-    name = book.former(rule)
+    book = ours.rulebook(folders)
+    if name is None:
+        _print(explain.every_rule(book))
+        return
+    name = book.former(name)
     _known(book, [name])
-    _print(one_rule(book.rules[name]))
+    _print(explain.one_rule(book.rules[name]))
 
 
 @main.command()

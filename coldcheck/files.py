@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 
@@ -24,7 +23,7 @@ def read(name: str, most: int) -> bytes:
     path = Path(name)
     try:
         if path.is_dir():
-            raise CannotRead(f"{name} is a folder; name a plan in it, like {os.path.join(name, 'plan.toml')}")
+            raise CannotRead(f"{name} is a folder; name a plan in it, like {path / 'plan.toml'}")
         with path.open("rb") as file:
             return file.read(most + 1)
     except FileNotFoundError:

@@ -1,10 +1,10 @@
 """The one test of every rule: its cases. It ships with the product, so that a site tests its rules the same way.
 
-    from coldcheck.testing import every_case
+from coldcheck.testing import every_case
 
-    @pytest.mark.parametrize("case", every_case(["my_rules"]), ids=str)
-    def test_cases(case):
-        case.check()
+@pytest.mark.parametrize("case", every_case(["my_rules"]), ids=str)
+def test_cases(case):
+    case.check()
 """
 
 from __future__ import annotations
@@ -55,7 +55,9 @@ class Trial:
         if not finding.edits:
             return
         mended = apply(self.case.plan.encode(), finding.edits).decode()
-        assert mended.split() == self.case.mended.split(), f"{self.label}: the edits give another plan:\n{mended}"
+        assert mended.split() == self.case.mended.split(), (
+            f"{self.label}: the edits give another plan:\n{mended}"
+        )
 
     def _judge(self, text: str) -> list[Finding]:
         parts = ours.shelf(self.book)
@@ -102,7 +104,8 @@ def every_case(folders: Iterable[Path | str] = (), own: bool = False) -> list[Tr
         built_in = ours.folder("rules") in Path(rule.file).parents
         if built_in != own:
             continue
-        assert rule.clean and rule.flagged, f"{rule.name} needs at least one clean and one flagged case"
+        assert rule.clean, f"{rule.name} needs at least one clean case"
+        assert rule.flagged, f"{rule.name} needs at least one flagged case"
         trials += [Trial(book, rule, Case(text), i, True) for i, text in enumerate(rule.clean)]
         trials += [Trial(book, rule, case, i, False) for i, case in enumerate(rule.flagged)]
     return trials

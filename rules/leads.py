@@ -86,7 +86,9 @@ cases(
 
 
 @rule(level="error", over="inlets")
-def plug_current(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) -> Iterator[Finding]:
+def plug_current(
+    inlet: InletPoint, loading: Loading, leads: Leads, pairs: dict[str, Pair]
+) -> Iterator[Finding]:
     """The current through a plug stays within the rating of its contacts.
 
     Contacts side by side share unequally: each doubling of their number gives a fifth less than twice the rating.
@@ -99,24 +101,26 @@ def plug_current(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) 
     amps = _amps(inlet, loading)
     if amps is None or inlet.source is None:
         return
-    for name, where in ((inlet.spec.plug, inlet), (inlet.source.spec.plug, None)):
-        part = leads.plug(name)
-        if part is None or part.amps is None or where is None:
-            continue
-        count = part.contacts or 1
-        limit = shared_rating(part.amps, count)
-        if amps > limit * (1 + 1e-9):
-            each = f"{count} contacts of {Measure(part.amps, 'A')}" if count > 1 else "one contact for each side"
-            yield Finding(
-                "error",
-                inlet,
-                f"{inlet} draws {Measure(amps, 'A')} through its {name}, which carries {Measure(limit, 'A')}",
-                found=Measure(amps, "A"),
-                allowed=Measure(limit, "A"),
-                because=each,
-                remedy="use a plug with a higher rating, or more contacts in parallel",
-                place=("plug", "into", "part"),
-            )
+    name = inlet.spec.plug
+    part = leads.plug(name)
+    if part is None or part.amps is None:
+        return
+    pair = pairs.get(inlet.name)
+    wires = pair.side_by_side if pair else inlet.lead.parallel if inlet.lead else 1
+    count = max(part.contacts or 1, wires)
+    limit = shared_rating(part.amps, count)
+    if amps > limit * (1 + 1e-9):
+        each = f"{count} contacts of {Measure(part.amps, 'A')}" if count > 1 else "one contact for each side"
+        yield Finding(
+            "error",
+            inlet,
+            f"{Measure(amps, 'A')} flows through the {name} of {inlet}, which carries {Measure(limit, 'A')}",
+            found=Measure(amps, "A"),
+            allowed=Measure(limit, "A"),
+            because=each,
+            remedy="use a plug with a higher rating, or more contacts in parallel",
+            place=("plug", "into", "part"),
+        )
 
 
 _PLUG = """
@@ -133,6 +137,82 @@ cases(
     flagged=[
         Case(_PLUG.format(contacts=1, amps="2.1 A"), at="n1", found="2.1 A"),
         Case(_PLUG.format(contacts=2, amps="3.3 A"), at="n1"),
+    ],
+)
+
+
+@rule(level="error", over="inlets")
+def inlet_current(inlet: InletPoint, loading: Loading) -> Iterator[Finding]:
+    """An inlet takes no more than its own rating.
+
+    The input terminal, the trace behind it or a fuse inside may be the weakest place of the whole path.
+    """
+    amps, limit = _amps(inlet, loading), inlet.spec.amps
+    if amps is None or limit is None or amps <= limit * (1 + 1e-9):
+        return
+    yield Finding(
+        "error",
+        inlet,
+        f"{Measure(amps, 'A')} flows into {inlet}, which may take {Measure(limit, 'A')}",
+        found=Measure(amps, "A"),
+        allowed=Measure(limit, "A"),
+        remedy="feed part of what hangs on it elsewhere, or feed it with more volts if it is a converter",
+        place=("amps", "part"),
+    )
+
+
+_INTAKE = _RUN.replace('lead = "{lead}"', 'lead = "14 AWG, 100 mm"\namps = "5 A"')
+
+cases(
+    inlet_current,
+    clean=[_INTAKE.format(amps="5 A")],
+    flagged=[Case(_INTAKE.format(amps="5.1 A"), at="n1", found="5.1 A")],
+)
+
+
+@rule(level="warning", over="inlets")
+def wire_fits(inlet: InletPoint, leads: Leads) -> Iterator[Finding]:
+    """The wire of a lead is of a size that the contacts at its ends take.
+
+    A crimp closed on a wire too thick breaks its strands; on one too thin it lets go.
+
+    Source: wire ranges of each contact family, as stated by the part of the shelf.
+    """
+    run = inlet.lead
+    if run is None or run.gauge is None or inlet.source is None:
+        return
+    for name in dict.fromkeys([inlet.spec.plug, inlet.source.spec.plug]):
+        plug = leads.plug(name)
+        if plug is None or plug.gauge_from is None or plug.gauge_to is None:
+            continue
+        if not plug.gauge_from <= run.gauge <= plug.gauge_to:
+            takes = f"{plug.gauge_from:g} to {plug.gauge_to:g} AWG"
+            nearest = plug.gauge_from if run.gauge < plug.gauge_from else plug.gauge_to
+            yield Finding(
+                "warning",
+                inlet,
+                f"the lead to {inlet} is {run.gauge:g} AWG; the contacts of its {name} take {takes}",
+                found=f"{run.gauge:g} AWG",
+                allowed=takes,
+                remedy=f"use {nearest:g} AWG, several side by side if the volts need it: \"{nearest:g} AWG, ..., 2 x\"",
+                place="lead",
+            )
+
+
+_FITS = """
+[[part]]
+id = "jumper"
+kind = "plug"
+gauge_from = "22 AWG"
+gauge_to = "28 AWG"
+""" + _RUN.replace('amps}"', 'amps}"\nplug = "jumper"')
+
+cases(
+    wire_fits,
+    clean=[_FITS.format(amps="1 A", lead="22 AWG, 100 mm"), _FITS.format(amps="1 A", lead="28 AWG, 100 mm")],
+    flagged=[
+        Case(_FITS.format(amps="1 A", lead="18 AWG, 100 mm"), at="n1", found="18 AWG"),
+        Case(_FITS.format(amps="1 A", lead="30 AWG, 100 mm"), at="n1", found="30 AWG"),
     ],
 )
 

@@ -18,14 +18,13 @@ def _is_barrel(plug: str | None) -> bool:
 
 @rule(level="error", over="inlets")
 def unguarded(inlet: InletPoint, leads: Leads) -> Iterator[Finding]:
-    """Before power, a person checks every plug that can go in the wrong way round in front of an inlet that would not survive it.
+    """Before power, a person checks every plug that can be connected the wrong way round.
 
-    On a bare row of pins a plug shifted by one puts 5 V on ground or on a signal pin, and power fed there bypasses the
+    It concerns the inlets that would not survive it. On a bare row of pins a plug shifted by one puts 5 V on ground or on a signal pin, and power fed there bypasses the
     fuse and the reverse protection of the board. No arithmetic sees how a plug is held: measure between the two
     contacts of the plug, red lead on plus, before it goes in, and one board first.
 
-    Source: design guide of the 40-pin header (feeding at pins 2 and 4 joins behind fuse and diode); pin 6 lies beside
-    pins 4 and 8.
+    Source: design guide of the 40-pin header (power at pins 2 and 4 joins behind fuse and diode); common practice.
     """
     source, plug = inlet.source, leads.plug(inlet.spec.plug)
     volts = source_volts(source) if source is not None else None
@@ -34,10 +33,10 @@ def unguarded(inlet: InletPoint, leads: Leads) -> Iterator[Finding]:
     survives = inlet.spec.survives
     if survives is not None and survives[0] <= -volts[2]:
         return
-    worst = f"it survives {Measure(survives[0], 'V')} at most" if survives else "nothing says that it survives a reversal"
+    worst = f"it survives no less than {Measure(survives[0], 'V')}" if survives else "nothing says that it survives that"
     yield Review(
         inlet,
-        f"{inlet}: its {inlet.spec.plug} can go in reversed or shifted, and {worst}",
+        f"{inlet}: its {inlet.spec.plug} can be connected the wrong way round, and {worst}",
         because=f"{source} puts {Measure(volts[0], 'V')} on it",
         remedy=f"before power, measure {Measure(volts[0], 'V')} between the contacts of the plug, the right way round; "
         "then connect one board alone",
@@ -79,9 +78,14 @@ def centre(inlet: InletPoint) -> Iterator[Finding]:
     Source: maker pages on coaxial DC plugs; common practice.
     """
     source = inlet.source
-    if source is None or not (_is_barrel(inlet.spec.plug) or _is_barrel(source.spec.plug)):
+    barrels = [_is_barrel(inlet.spec.plug), source is not None and _is_barrel(source.spec.plug)]
+    if source is None or not any(barrels):
         return
     ours, theirs = inlet.spec.centre, source.spec.centre
+    if not barrels[1]:
+        theirs = theirs or ours  # a lead of one's own is crimped to suit the socket
+    if not barrels[0]:
+        ours = ours or theirs
     if ours and theirs and ours != theirs:
         yield Finding(
             "error",

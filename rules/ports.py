@@ -9,6 +9,7 @@ from coldcheck.lan import cable as copper
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.quantities import show
+from coldcheck.plan.spans import listed
 from coldcheck.workings.ports import Entry, PortOffers, SwitchPorts, Written
 
 
@@ -62,8 +63,7 @@ def _crowded(plan: Plan, point: PortPoint, offers: PortOffers, seen: set[int]) -
     if len(set(ends)) == 1 and lines[0].b is not None:
         seen |= {id(lines[0].a), id(lines[0].b)}
         return _twice(plan, lines)
-    listed = ", ".join(ends[:5]) + (f" and {len(ends) - 5} more" if len(ends) > 5 else "")
-    says = f"{len(lines)} cables are plugged into {point.name}: {listed}"
+    says = f"{len(lines)} cables are plugged into {point.name}: {listed(ends)}"
     moves = [(line, *offers.moves[id(line)]) for line in lines if id(line) in offers.moves]
     edits: tuple[Edit, ...] = ()
     if len(moves) >= len(lines) - 1:
@@ -93,7 +93,9 @@ def _far(line: LinkLine, point: PortPoint) -> str:
 def _twice(plan: Plan, lines: list[LinkLine]) -> Finding:
     last = lines[-1]
     key = Written(plan).key(last, last.b) if last.b is not None else None
-    edits: tuple[Edit, ...] = (Take(key),) if len(lines) == 2 and key == last.path and key[0] != "link" else ()
+    edits: tuple[Edit, ...] = (
+        (Take(key),) if len(lines) == 2 and key == last.path and key[0] != "link" else ()
+    )
     return Finding(
         "error",
         last.b,
@@ -139,7 +141,10 @@ cases(
         Case(  # the next free port that feeds PoE, not merely the next
             _POE + _CAMERA.format("c1", "sw.1") + _NODE.format("n1", "sw.2") + _CAMERA.format("c2", "sw.1"),
             at="sw.1",
-            mended=_POE + _CAMERA.format("c1", "sw.1") + _NODE.format("n1", "sw.2") + _CAMERA.format("c2", "sw.4"),
+            mended=_POE
+            + _CAMERA.format("c1", "sw.1")
+            + _NODE.format("n1", "sw.2")
+            + _CAMERA.format("c2", "sw.4"),
         ),
         Case(_FOUR + _NODE.format("n1 .. n3", "sw.1"), at="sw.1", found="3"),
         Case(_FOUR + _NODE.format("n1", "sw.2") + _UPLINK.format("sw.2"), at="the uplink to the hall"),
@@ -168,7 +173,9 @@ def no_link(
         first = next((thing for entry in uncabled for thing in entry.things if thing.address), None)
         if first is not None:
             says = f"{first.id} has an address, but the plan speaks of no data cable at all"
-            yield Open("warning", first, says, ["port"], remedy="add a [[switch]], and `port` to what is plugged in")
+            yield Open(
+                "warning", first, says, ["port"], remedy="add a [[switch]], and `port` to what is plugged in"
+            )
         return
     for entry in uncabled:
         yield _unplugged(entry, port_offers)
@@ -176,7 +183,9 @@ def no_link(
         for ports in switch_ports:
             if not ports.taken and (ports.free or ports.total):
                 says = f"no cable leads to {ports.switch.id}, while other things are linked"
-                yield Finding("warning", ports.switch, says, remedy="plug something in, or take it out of the plan")
+                yield Finding(
+                    "warning", ports.switch, says, remedy="plug something in, or take it out of the plan"
+                )
 
 
 def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
@@ -188,13 +197,14 @@ def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
     elif first.poe and not powered:
         why, level = ", which takes its power by that cable", "error"
     offer = offers.entries.get(entry.path)
+    names = tuple(thing.id for thing in entry.things)
     return Finding(
         "error" if level == "error" else "warning",
         first,
-        f"no data cable is written for {first.id}{why}",
+        f"no data cable is written for {listed(names)}{why}",
         remedy=f'plug in: port = "{offer}"' if offer else "say which port of which switch it goes to",
         edits=(Put(entry.whole, offer),) if offer and not first.port_ else (),
-        subjects=tuple(thing.id for thing in entry.things),
+        subjects=names,
     )
 
 
@@ -245,7 +255,9 @@ def count(plan: Plan, switch_ports: list[SwitchPorts], uncabled: list[Entry]) ->
     for ports in switch_ports:
         if not ports.total and not faulty and (waiting or spare):
             says = f"{ports.switch.id} does not say how many ports it has"
-            yield Open("error", ports.switch, says, ["ports"], remedy="add ports = 8, or whatever is printed on it")
+            yield Open(
+                "error", ports.switch, says, ["ports"], remedy="add ports = 8, or whatever is printed on it"
+            )
     if len(known) == len(switch_ports) == 1:
         yield from _full(known[0], len(waiting), spare)
     elif known and len(known) == len(switch_ports):
@@ -264,7 +276,13 @@ def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
     needed = ports.taken + waiting + spare
     if needed <= total:
         return
-    names = {"node": "node", "storage": "storage", "appliance": "appliance", "switch": "switch", "uplink": "uplink"}
+    names = {
+        "node": "node",
+        "storage": "storage",
+        "appliance": "appliance",
+        "switch": "switch",
+        "uplink": "uplink",
+    }
     parts = [f"{number} to {names.get(kind, kind)}" for kind, number in ports.used.items()]
     parts += [f"{waiting} that name no port yet"] if waiting else []
     parts += [f"{spare} to spare"] if spare else []
@@ -299,7 +317,12 @@ cases(
             level="error",
             mended=_FOUR.replace("4", "5") + '[[node]]\nid = "n1 .. n4"\n' + _UPLINK.format("sw.4"),
         ),
-        Case(_SPARE.format(2) + _FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3"), at="sw", found="5", level="warning"),
+        Case(
+            _SPARE.format(2) + _FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3"),
+            at="sw",
+            found="5",
+            level="warning",
+        ),
         Case(
             _FOUR + _TWO + '[[node]]\nid = "n1 .. n7"\n' + _LINK.format("sw.1", "s2.1"),
             found="7",
@@ -325,7 +348,13 @@ def self_link(line: LinkLine) -> Iterator[Finding]:
     if line.a is line.b:
         says = f"the cable from {line.a} leads to the same port"
     loop = thing.table == "switch" or line.a is line.b
-    yield Finding("error" if loop else "warning", line.a, says, path=line.path, remedy="name the port of the other thing")
+    yield Finding(
+        "error" if loop else "warning",
+        line.a,
+        says,
+        path=line.path,
+        remedy="name the port of the other thing",
+    )
 
 
 cases(
@@ -362,7 +391,9 @@ def no_uplink(plan: Plan) -> Iterator[Finding]:
         yield Finding("note", named, says, place="gateway", remedy="add an [[uplink]] from its outer port")
     else:
         says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
-        yield Finding("warning", named, says, place="gateway", remedy="add an [[uplink]], or take the gateway out")
+        yield Finding(
+            "warning", named, says, place="gateway", remedy="add an [[uplink]], or take the gateway out"
+        )
 
 
 def _plain(thing: object) -> Iterator[str]:
@@ -379,7 +410,9 @@ cases(
     no_uplink,
     clean=[_FOUR + _SUBNET + _UPLINK.format("sw.4"), '[[subnet]]\nprefix = "10.0.0.0/24"\n'],
     flagged=[
-        Case(_FOUR + _SUBNET, at="10.0.0.1", level="warning", mended=_FOUR + _SUBNET + _UPLINK.format("sw.4")),
+        Case(
+            _FOUR + _SUBNET, at="10.0.0.1", level="warning", mended=_FOUR + _SUBNET + _UPLINK.format("sw.4")
+        ),
         Case(_FOUR + _SUBNET + _WITH.format("r1", "10.0.0.1/24"), at="r1", level="note"),
     ],
 )
@@ -468,12 +501,21 @@ def cable_speed(plan: Plan, links: list[LinkLine]) -> Iterator[Finding]:
     Source: IEEE 802.3 and TIA-568 (100 m from category 5e for 1 Gbit/s); TIA TSB-155 for 10 Gbit/s on category
     6: 37 m, to 55 m at risk.
     """
+    fine: set[tuple[str | None, float | None, float]] = (
+        set()
+    )  # a plan repeats a few kinds of cable many times
     for line in links:
         if line.cable is None:
             continue
         speeds = [s for s in (line.a.spec.speed, line.b.spec.speed if line.b else line.speed) if s]
-        if speeds and copper.speed_name(min(speeds)) and _is_copper(plan, line):
-            yield from _carries(line, min(speeds))
+        kind = (line.cable.category, line.cable.length, min(speeds, default=0.0))
+        if kind in fine:
+            continue
+        found = list(_carries(line, kind[2])) if copper.speed_name(kind[2]) else []
+        if not found:
+            fine.add(kind)
+        elif _is_copper(plan, line):
+            yield from found
 
 
 def _is_copper(plan: Plan, line: LinkLine) -> bool:
@@ -500,7 +542,9 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
             yield _too_far("error", line, says, length, reach)
         elif speed > 2.5e9:
             says = f"the cable of {who.id} carries {name} or not: its category is not said"
-            yield Open("error", who, says, ["category"], path=line.path, remedy='say it: cable = "cat 6A, 2 m"')
+            yield Open(
+                "error", who, says, ["category"], path=line.path, remedy='say it: cable = "cat 6A, 2 m"'
+            )
         return
     granted, risky = copper.longest(speed, category), copper.longest_at_risk(speed, category)
     if granted is None and (risky is None or (length is not None and length > risky)):
@@ -509,16 +553,24 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
                       remedy=f"take category {_lowest(speed, length)}, or a slower link")  # fmt: skip
     elif length is None:
         if granted is None:
-            says = f"category {category} carries {name} without a promise: the cable of {who.id} may drop frames"
-            yield Finding("warning", who, says, path=line.path, remedy=f"take category {_lowest(speed, length)}")
+            says = (
+                f"category {category} carries {name} without a promise: the cable of {who.id} may drop frames"
+            )
+            yield Finding(
+                "warning", who, says, path=line.path, remedy=f"take category {_lowest(speed, length)}"
+            )
         elif granted < _CHANNEL:
             says = f"category {category} carries {name} over {show(granted, 'm')}; how long the cable of {who.id} is, is not said"
             yield Open("error", who, says, ["length"], path=line.path, remedy='say it: cable = "cat 6, 2 m"')
     elif length > (granted or 0.0):
         safe = risky is None or length > risky
         beyond = f"no further than {show(granted, 'm')}" if granted else "without a promise"
-        says = f"the cable of {who.id} is {show(length, 'm')} long; category {category} carries {name} {beyond}"
-        yield _too_far("error" if safe else "warning", line, says, length, granted or 0.0, _lowest(speed, length))
+        says = (
+            f"the cable of {who.id} is {show(length, 'm')} long; category {category} carries {name} {beyond}"
+        )
+        yield _too_far(
+            "error" if safe else "warning", line, says, length, granted or 0.0, _lowest(speed, length)
+        )
 
 
 def _lowest(speed: float, length: float | None) -> str:
@@ -535,7 +587,9 @@ def _too_far(level: str, line: LinkLine, says: str, length: float, reach: float,
         found=Measure(length, "m"),
         allowed=Measure(reach, "m"),
         path=line.path,
-        remedy=f"shorten it, or take category {better}" if better and length <= _CHANNEL else "shorten it, or use fibre",
+        remedy=f"shorten it, or take category {better}"
+        if better and length <= _CHANNEL
+        else "shorten it, or use fibre",
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.plan.model import OutletPoint, Plan
@@ -36,9 +37,7 @@ def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Findin
     Source: conservation of charge; the reserve is common practice (screw terminals, for instance, are chosen at 150 %
     of the expected current).
     """
-    limit = rail.spec.amps
-    if limit is None and rail.spec.watts is not None and (volts := source_volts(rail)):
-        limit = rail.spec.watts / volts[0]
+    limit = _limit(rail)
     if limit is None or not rail.takers:
         return
     amps = settled(loading.amps(rail))
@@ -64,6 +63,14 @@ def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Findin
         remedy=remedy,
         place=("amps", "watts", "part"),
     )
+
+
+def _limit(rail: OutletPoint) -> float | None:
+    """Return the rating of an outlet [A]: its amps or its watts at nominal volts, whichever is less."""
+    limits = [rail.spec.amps] if rail.spec.amps is not None else []
+    if rail.spec.watts is not None and (volts := source_volts(rail)):
+        limits.append(rail.spec.watts / volts[0])
+    return min(limits, default=None)
 
 
 def _percent(plan: Plan) -> str:
@@ -328,5 +335,63 @@ cases(
     clean=['[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "6 W"\nlead = "0.9 ohm"'],
     flagged=[
         Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "7.1 W"\nlead = "0.9 ohm"', at="n")
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def unfed(plan: Plan) -> Iterator[Finding]:
+    """Every inlet in use is fed: by an outlet, by the carrier a drive sits in, or by PoE.
+
+    What is fed by nothing is in no sum, so the plan would look lighter than it is.
+    """
+    if not plan.table("feed"):
+        if any(plan.table(name) for name in ("node", "storage", "switch", "drive", "fan", "appliance")):
+            yield Open(
+                "warning",
+                (),
+                "no feed is described, so nothing about power is judged",
+                missing=["a feed"],
+                remedy="add a [[feed]] with its volts and amps, and say what each thing is fed from",
+            )
+        return
+    faulty = {fault.path[:2] for fault in plan.faults}
+    for thing in plan.order:
+        by_cable = getattr(thing, "poe", None) is not None and not thing.from_ if thing.table != "feed" else True
+        if by_cable or thing.path[:2] in faulty:
+            continue
+        for inlet in thing.inlets:
+            if inlet.source is None:
+                yield Open(
+                    "error",
+                    inlet,
+                    f"nothing is said to feed {inlet}, so it is in no sum",
+                    missing=[f"{inlet} from"],
+                    remedy=_feed_remedy(thing),
+                    place=("from", "bay"),
+                )
+
+
+def _feed_remedy(thing: Any) -> str:
+    if getattr(thing, "bay", None):
+        return "give the carrier an inlet of these volts, or feed the drive itself: from = [...]"
+    return 'add from = "..." with the rail or feed it hangs on'
+
+
+cases(
+    unfed,
+    clean=[
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"',
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[appliance]]\nid = "cam"\npoe = "class 3"',
+    ],
+    flagged=[
+        Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"', at="n", kind="open"),
+        Case('[[node]]\nid = "n"', kind="open"),
+        Case(
+            '[[feed]]\nid = "b"\nvolts = "5 V"\n[[storage]]\nid = "s"\nfrom = "b"\nvolts = "5 V"\nbays = 1\n'
+            '[[drive]]\nid = "d"\nbay = "s.1"\nvolts = "12 V"',
+            at="d",
+            kind="open",
+        ),
     ],
 )

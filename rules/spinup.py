@@ -194,6 +194,8 @@ def together_peak(total: Total, loading: Loading) -> Iterator[Finding]:
         if volts is not None:
             series.append([(at, amps * volts[0]) for at, amps in loading.amps(outlet)])
     steps = add(series)
+    if steps and steps[-1][1] > total.watts:
+        return  # it lasts, so rails.together judges it
     for start, end, most in spells_above(steps, total.watts * (1 + 1e-9)):
         if isinf(end) or end - start > 60:
             return
@@ -234,7 +236,8 @@ def unkept_delay(drive: Any, starts: dict[str, Start]) -> Iterator[Finding]:
     yield Finding(
         "warning",
         drive,
-        f"{drive.id} is to wait, but {'it starts with power' if drive.start == 'power' else 'nothing holds it back'}",
+        f"a delay is written for {drive.id}, but "
+        + ("power alone starts it" if drive.start == "power" else "nothing holds it back"),
         because=start.why,
         remedy='say what keeps the delay: start = "host" and kept_by = "...", or take the delay out',
         place=("delay", "kept_by"),

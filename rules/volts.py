@@ -62,7 +62,7 @@ def wrong_rail(inlet: InletPoint, plan: Plan) -> Iterator[Finding]:
         + (f"; it survives no more than {_volts(survives[1])}" if deadly and survives else ""),
         found=_volts(volts[0]),
         allowed=_window(window),
-        because="this would destroy it" if deadly else "",
+        because="this would destroy it" if deadly else "" if survives else "nothing says that it survives that",
         remedy=remedy,
         edits=edits,
         place="from",
@@ -184,13 +184,11 @@ def too_low(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) -> It
         return
     low, nominal = net.worst.volts[i], net.nominal.volts[i]
     if low >= window[0] * (1 - 1e-9):
-        if not stray_known(net.root):
-            yield _stray(inlet, net, low, window)
         return
     amps = net.worst.amps[i]
     ohms = sum(b.ohms.worst for b in path)
     guess = any(b.ohms.assumed for b in path) and nominal >= window[0]
-    says = f"{inlet} gets {_volts(low)} in the worst case; it needs {_volts(window[0])}"
+    says = f"{_volts(low)} arrives at {inlet} in the worst case; at least {_volts(window[0])} is needed"
     because = (
         f"{net} gives at least {_volts(net.worst.volts[i] + _lost(net, path))}; {Measure(amps, 'A')} through "
         f"{Measure(ohms, 'ohm')} out and back; nominally {_volts(nominal)} arrive"
@@ -232,20 +230,6 @@ def _path(net: Any, i: int) -> list[Any]:
 
 def _lost(net: Any, path: list[Any]) -> float:
     return float(sum(net.worst.amps[net.branches.index(b)] * b.ohms.worst for b in path))
-
-
-def _stray(inlet: InletPoint, net: Any, low: float, window: tuple[float, float]) -> Finding:
-    spare = low - window[0]
-    return Open(
-        "error",
-        net.root,
-        f"{net} may stray from {_volts(net.spec.volts)} by an amount the plan does not say; "
-        f"{inlet} allows {Measure(round(spare, 3), 'V')}",
-        missing=[f"{net} spread"],
-        remedy='add spread = "4 %" as its sheet states it, or low and high',
-        place=("volts", "part"),
-        subjects=(net.name,),
-    )
 
 
 def _thicker(
@@ -325,8 +309,44 @@ cases(
         ),
         # 5.00 V less 3 A × (4 × 20 mohm + 20 mohm) is 4.70 V
         Case(_LEAD.format(volts="5 V", lead="20 mohm"), at="n1", found="4.7 V"),
-        Case(_LEAD.format(volts="5.1 V", lead="20 mohm").replace('spread = "0 %"\n', ""), at="five", kind="open"),
         Case(_LEAD.format(volts="5 V", lead="20 mohm").replace('\nplug = "pin"', ""), at="n1", kind="open"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def stray_unknown(plan: Plan, loading: Loading) -> Iterator[Finding]:
+    """Every source says how far its volts may stray.
+
+    A drop that looks harmless from 5.00 V is too much from 4.90 V, and a fixed 5 V converter may give 4.80 V.
+
+    Source: data sheet of a fixed 5 V step-down converter (4.80 .. 5.20 V at 25 degC, 4.75 .. 5.25 V over temperature).
+    """
+    for net in loading.nets.values():
+        if stray_known(net.root) or not net.worst.volts or source_volts(net.root) is None:
+            continue
+        tight = None
+        for i, branch in enumerate(net.branches):
+            window = branch.inlet.spec.volts
+            if window and not branch.ohms.missing and (tight is None or net.worst.volts[i] - window[0] < tight[0]):
+                tight = net.worst.volts[i] - window[0], branch.inlet
+        if tight is not None and tight[0] >= 0:
+            yield Open(
+                "error",
+                net.root,
+                f"{net} may stray from {_volts(net.spec.volts)} by an amount that the plan does not say; "
+                f"{tight[1]} allows {_volts(tight[0])}",
+                missing=[f"{net} spread"],
+                remedy='add spread = "4 %" as its sheet states it, or low and high',
+                place=("volts", "part"),
+            )
+
+
+cases(
+    stray_unknown,
+    clean=[_LEAD.format(volts="5.1 V", lead="20 mohm")],
+    flagged=[
+        Case(_LEAD.format(volts="5.1 V", lead="20 mohm").replace('spread = "0 %"\n', ""), at="five", kind="open"),
     ],
 )
 
@@ -424,4 +444,58 @@ cases(
     unset,
     clean=['[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"'],
     flagged=[Case('[[feed]]\nid = "b"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open")],
+)
+
+
+@rule(level="error", over="supply")
+def headroom(supply: Any, loading: Loading) -> Iterator[Finding]:
+    """A step-down converter has its drop-out to spare between the volts that arrive and the volts it gives.
+
+    Below that it no longer holds its output: 12 V out of a 12 V source is no job for a step-down converter.
+
+    Formula: V_in, lowest >= V_out + drop-out.
+
+    Source: 3 A step-down converter data sheet (7.0 V in for 5 V out; 1.5 V lost in its switch at most).
+    """
+    if supply.dropout is None:
+        return
+    rails = [v[0] for o in supply.outlets if o.via is None and (v := source_volts(o))]
+    for inlet in supply.inlets:
+        place = loading.branch(inlet)
+        if not rails or place is None or not place[0].worst.volts or place[0].worst.collapsed is not None:
+            continue
+        low, needed = place[0].worst.volts[place[1]], max(rails) + supply.dropout
+        if low < needed * (1 - 1e-9):
+            yield Finding(
+                "error",
+                inlet,
+                f"{_volts(low)} arrives at {inlet} in the worst case; to give {_volts(max(rails))} it needs {_volts(needed)}",
+                found=_volts(low),
+                allowed=_volts(needed),
+                because=f"its drop-out is {_volts(supply.dropout)}",
+                remedy="feed it with more volts, use a thicker lead, or a converter that also steps up",
+                place=("dropout", "part"),
+            )
+
+
+_STEP = """
+[[feed]]
+id = "b"
+volts = "12 V"
+low = "{low}"
+high = "13 V"
+[[supply]]
+id = "s"
+from = "b"
+dropout = "2 V"
+lead = "0 ohm"
+[[supply.rail]]
+id = "5v"
+volts = "5 V"
+"""
+
+cases(
+    headroom,
+    clean=[_STEP.format(low="7 V")],
+    flagged=[Case(_STEP.format(low="6.9 V"), at="s", found="6.9 V")],
 )

@@ -53,17 +53,35 @@ class Rulebook:
 
     def shelves(self) -> list[FilePath]:
         """Return the folders of parts that plugins bring."""
-        return [FilePath(folder) for folders in self.manager.hook.coldcheck_shelves() for folder in folders]
+        return [FilePath(folder) for folder in self._asked("coldcheck_shelves")]
 
     # --- taking in ----------------------------------------------------------------------------------------------
 
     def register(self, module: Any, name: str) -> None:
-        """Take in one module, whether it implements the hooks itself or only declares rules."""
+        """Take in one module, whether it chooses what it offers by the hook or only declares rules."""
+        file = getattr(module, "__file__", "") or ""
+        hooks_in = self._hooks_in(module, name, file)
         try:
-            plugin = module if _has_hooks(module) else _Declared(module)
-            self.manager.register(plugin, name=name)
+            if hooks_in:
+                self.manager.register(module, name=name)
+            if "coldcheck_offers" not in hooks_in:
+                self.manager.register(_Declared(module), name=f"{name} (declared)" if hooks_in else name)
         except (ValueError, pluggy.PluginValidationError) as error:
-            self.break_(name, getattr(module, "__file__", "") or "", 1, str(error))
+            self.break_(name, file, 1, str(error))
+
+    def _hooks_in(self, module: Any, name: str, file: str) -> list[str]:
+        """Return the hooks that a module implements; what only looks like one would be passed over in silence."""
+        found = []
+        for hook in _named_like_hooks(module):
+            if self.manager.parse_hookimpl_opts(module, hook) is None:
+                self.break_(name, file, 1, f"{hook} is named like a hook, but no @hookimpl stands above it")
+            elif hook not in _HOOKS:
+                self.break_(
+                    name, file, 1, f"{hook} is no hook of Coldcheck; the hooks are {' and '.join(_HOOKS)}"
+                )
+            else:
+                found.append(hook)
+        return found
 
     def break_(self, name: str, file: str, line: int, why: str) -> None:
         """Note something that could not be taken in."""
@@ -71,20 +89,29 @@ class Rulebook:
 
     def collect(self) -> None:
         """Ask every plugin what it offers, then check that each rule's workings exist."""
-        try:
-            self.manager.check_pending()
-        except pluggy.PluginValidationError as error:
-            self.break_("hooks", "", 1, str(error))
-        for offers in self.manager.hook.coldcheck_offers():
-            for function in offers:
-                self._take(function)
+        for function in self._asked("coldcheck_offers"):
+            self._take(function)
         self._check()
+
+    def _asked(self, hook: str) -> list[Any]:
+        """Return what all plugins answer. Each is asked by itself: one that raises must not silence the others."""
+        found: list[Any] = []
+        for implementation in getattr(self.manager.hook, hook).get_hookimpls():
+            try:
+                found += implementation.function()
+            except (Exception, SystemExit) as error:
+                file = getattr(implementation.plugin, "__file__", "") or ""
+                why = f"{hook} failed: {type(error).__name__}: {error}"
+                self.break_(implementation.plugin_name, file, 1, why)
+        return found
 
     def _take(self, function: Callable[..., Any]) -> None:
         found = rule_of(function) or working_of(function)
         if found is None:
             name = getattr(function, "__name__", repr(function))
-            self.break_(name, "", 1, "coldcheck_offers returned something that is neither a rule nor a working")
+            self.break_(
+                name, "", 1, "coldcheck_offers returned something that is neither a rule nor a working"
+            )
             return
         shelf: dict[str, Any] = self.rules if isinstance(found, Rule) else self.workings
         other = shelf.get(found.name)
@@ -99,7 +126,9 @@ class Rulebook:
         for working in list(self.workings.values()):
             for need in working.needs:
                 if need not in known:
-                    self._refuse(self.workings, working, f"working {working.name} asks for {_named(need, known)}")
+                    self._refuse(
+                        self.workings, working, f"working {working.name} asks for {_named(need, known)}"
+                    )
         self._rings()
         known = {*self.workings, "plan"}
         for rule in list(self.rules.values()):
@@ -122,7 +151,9 @@ class Rulebook:
                 done.add(working.name)
                 del rest[working.name]
         for working in rest.values():
-            self._refuse(self.workings, working, f"working {working.name} waits for itself, or for one refused")
+            self._refuse(
+                self.workings, working, f"working {working.name} waits for itself, or for one refused"
+            )
 
     def _refuse(self, shelf: dict[str, Any], item: Any, why: str) -> None:
         shelf.pop(item.name, None)
@@ -153,8 +184,11 @@ class _Declared:
         ]
 
 
-def _has_hooks(module: Any) -> bool:
-    return any(name.startswith("coldcheck_") for name in vars(module))
+def _named_like_hooks(module: Any) -> list[str]:
+    return [name for name in dir(module) if name.startswith("coldcheck_") and callable(getattr(module, name))]
+
+
+_HOOKS = _named_like_hooks(hooks)
 
 
 def load(
@@ -189,7 +223,7 @@ def _package(book: Rulebook, package: str) -> None:
         name = f"{package}.{file.stem}"
         try:
             book.register(importlib.import_module(name), name)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             _cannot_load(book, name, file, error)
 
 
@@ -214,14 +248,14 @@ def _file(book: Rulebook, file: FilePath) -> None:
     sys.modules[name] = module
     try:
         spec.loader.exec_module(module)
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         del sys.modules[name]
         _cannot_load(book, file.stem, file, error)
         return
     book.register(module, str(file))
 
 
-def _cannot_load(book: Rulebook, name: str, file: FilePath, error: Exception) -> None:
+def _cannot_load(book: Rulebook, name: str, file: FilePath, error: BaseException) -> None:
     line, trace = 1, error.__traceback__
     while trace is not None:
         if trace.tb_frame.f_code.co_filename == str(file):
@@ -241,7 +275,7 @@ def _entry_points(book: Rulebook) -> None:
     for point in entry_points(group=ENTRY_POINTS):
         try:
             book.register(point.load(), f"{point.dist.name if point.dist else '?'}:{point.name}")
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             name = f"{point.dist.name} {point.dist.version}" if point.dist else point.name
             book.break_(name, point.value, 1, f"{type(error).__name__}: {error}")
 
@@ -262,5 +296,3 @@ def _any_entry_points() -> bool:
             except OSError:
                 continue
     return False
-
-

@@ -64,9 +64,8 @@ class Rule:
 
     @property
     def demands(self) -> str:
-        """The first sentence of the docstring: what the rule demands."""
-        text = " ".join((self.function.__doc__ or "").split("\n\n", maxsplit=1)[0].split())
-        return text
+        """The first paragraph of the docstring: what the rule demands."""
+        return " ".join((self.function.__doc__ or "").split("\n\n", maxsplit=1)[0].split())
 
     @property
     def text(self) -> str:
@@ -128,7 +127,9 @@ def working(*, reads: Sequence[str] = ()) -> Callable[[F], F]:
     return declare
 
 
-def cases(function: Callable[..., Iterable[Finding]], *, clean: Sequence[str], flagged: Sequence[Case | str]) -> None:
+def cases(
+    function: Callable[..., Iterable[Finding]], *, clean: Sequence[str], flagged: Sequence[Case | str]
+) -> None:
     """Put plans beside a rule: those it must pass and those it must flag. They are plain text until tested."""
     declared = rule_of(function)
     if declared is None:

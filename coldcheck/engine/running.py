@@ -6,14 +6,17 @@ A rule or a working that raises becomes an error finding that names it; everythi
 from __future__ import annotations
 
 import datetime
+import re
 import time
 import traceback
+from collections import Counter
 from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
 import msgspec
 
 from coldcheck.plan.problems import Path
+from coldcheck.plan.quantities import Measure
 from coldcheck.plan.spans import listed
 
 from .findings import LEVELS, Finding, Related
@@ -79,7 +82,7 @@ class _Run:
         except _Stopped:
             self._failed.add(name)
             raise
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             self._failed.add(name)
             self._raised(f"working {name}", working.file, working.line, error)
             raise _Stopped from None
@@ -112,7 +115,7 @@ class _Run:
             try:
                 for finding in function(item, *arguments) or ():
                     self.findings.append(self._settle(finding, rule))
-            except Exception as error:
+            except (Exception, SystemExit) as error:
                 raised += 1
                 if raised == 1:
                     self._raised(f"rule {rule.name}", rule.file, rule.line, error, item)
@@ -151,7 +154,7 @@ class _Run:
             return self.plan.place(at)
         return getattr(at, "path", ())
 
-    def _raised(self, what: str, file: str, line: int, error: Exception, item: Any = None) -> None:
+    def _raised(self, what: str, file: str, line: int, error: BaseException, item: Any = None) -> None:
         last = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{last.filename}:{last.lineno}"
         judging = f" while judging {_name(item)}" if item is not None and item is not self.plan else ""
@@ -193,6 +196,7 @@ def judge(plan: Any, book: Rulebook, today: datetime.date, only: Iterable[str] =
         if not wanted or rule.name in wanted:
             run.rule(rule)
     findings = _folded(run.findings)
+    _guard_edits(plan, findings)
     findings += weigh(plan, findings, book, today, bool(wanted))
     _in_order(plan, findings)
     run.judged.seconds = time.perf_counter() - start
@@ -213,26 +217,57 @@ def _broken(broken: Any) -> Finding:
 
 
 def _folded(findings: list[Finding]) -> list[Finding]:
-    """Fold findings that say the same of the members of one span into one that names them all."""
-    folded: dict[Any, Finding] = {}
+    """Fold what is found of the members of one span into one finding that names them all.
+
+    They stand at one place and say the same but for names and numbers; the one whose number is furthest from its limit
+    is told, and named as the worst where the numbers differ.
+    """
+    groups: dict[Any, list[Finding]] = {}
     for finding in findings:
-        name = finding.subjects[0] if finding.subjects else ""
-        if not name or not finding.path or finding.kind == "fail" and finding.edits:
-            folded[id(finding)] = finding
+        name = finding.subjects[0] if len(finding.subjects) == 1 else ""
+        if not name or not finding.path or len(finding.path) < 2:
+            groups[id(finding)] = [finding]
             continue
-        key = (
-            finding.rule, finding.level, finding.kind, finding.path, finding.leaves,
-            _bare(finding.says, name), _bare(finding.because, name), _bare(finding.remedy, name),
-            str(finding.found), str(finding.allowed),
-        )  # fmt: skip
-        first = folded.setdefault(key, finding)
-        if first is not finding and name not in first.subjects:
-            first.subjects += (name,)
-    for finding in folded.values():
-        if len(finding.subjects) > 1:
-            name, all_of_them = finding.subjects[0], listed(finding.subjects)
-            finding.says = finding.says.replace(name, all_of_them, 1)
-    return list(folded.values())
+        says = _NUMBER.sub("#", _bare(finding.says, name))
+        key = (finding.rule, finding.level, finding.kind, finding.path, finding.leaves, says)
+        groups.setdefault(key, []).append(finding)
+    return [group[0] if len(group) == 1 else _one(group) for group in groups.values()]
+
+
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+def _one(group: list[Finding]) -> Finding:
+    worst = max(group, key=_distance)
+    names = tuple(dict.fromkeys(f.subjects[0] for f in group))
+    name = worst.subjects[0]
+    worst.says = worst.says.replace(name, listed(names), 1)
+    if len(names) > 1 and len({str(f.found) for f in group}) > 1:
+        worst.says += f" (worst at {name})"
+    worst.subjects = names
+    worst.missing = tuple(dict.fromkeys(m for f in group for m in f.missing))
+    # One edit serves the whole span where all agree on it; where they differ, none is right for all.
+    if any(f.edits != worst.edits for f in group):
+        worst.edits = ()
+    return worst
+
+
+def _guard_edits(plan: Any, findings: list[Finding]) -> None:
+    """Drop edits that would change more things than the finding speaks of: a span has one text for all its members."""
+    edited = [f for f in findings if f.edits]
+    if not edited:
+        return
+    members = Counter(thing.path for table in plan.of.values() for thing in table)
+    for finding in edited:
+        if any(members[edit.path[:2]] not in (0, len(finding.subjects)) for edit in finding.edits):
+            finding.edits = ()
+
+
+def _distance(finding: Finding) -> float:
+    found, allowed = finding.found, finding.allowed
+    if isinstance(found, Measure) and isinstance(allowed, Measure):
+        return abs(found.value - allowed.value)
+    return 0.0
 
 
 def _bare(text: str, name: str) -> str:
@@ -249,6 +284,10 @@ def _in_order(plan: Any, findings: list[Finding]) -> None:
     def key(finding: Finding) -> tuple[int, int, str]:
         level = finding.level or finding.leaves
         grade = LEVELS.index(level) if level else len(LEVELS)
-        return (start(finding.path) if finding.path else -1, grade + (0 if finding.level else 4), finding.rule)
+        return (
+            start(finding.path) if finding.path else -1,
+            grade + (0 if finding.level else 4),
+            finding.rule,
+        )
 
     findings.sort(key=key)

@@ -13,42 +13,55 @@ from .loading import Rulebook
 __all__ = ["weigh"]
 
 
-def weigh(plan: Any, findings: list[Finding], book: Rulebook, today: datetime.date, partial: bool) -> list[Finding]:
+def weigh(
+    plan: Any, findings: list[Finding], book: Rulebook, today: datetime.date, partial: bool
+) -> list[Finding]:
     """Mark the findings that a waiver accepts, and return what is to be said of the waivers themselves.
 
     ``partial`` says that only some rules ran: then a waiver that met nothing proves nothing.
     """
     said: list[Finding] = []
+    covered: dict[int, set[str]] = {}
     for waiver in plan.table("waiver"):
         rule = book.former(waiver.rule)
-        path = waiver.path
         if rule not in book.rules:
-            near = nearest(waiver.rule, book.rules)
-            remedy = f'did you mean "{near}"?' if near else "`coldcheck why` lists the rules"
-            says = f"no rule is called {waiver.rule}, so this waiver accepts nothing"
-            said.append(_say("warning", "waivers.unknown_rule", (*path, "rule"), says, remedy))
+            said.append(_unknown(waiver, book))
             continue
-        met = [f for f in findings if f.rule == rule and f.kind != "note" and _covers(waiver.at, f)]
+        met = [f for f in findings if f.rule == rule and _meets(waiver.at, f)]
         if waiver.until < today:
             if met:
                 says = f"the waiver of {rule} ended on {waiver.until}; it accepts nothing any more"
                 remedy = "mend what it covered, or set a new last day"
-                said.append(_say("warning", "waivers.ended", (*path, "until"), says, remedy))
+                said.append(_say("warning", "waivers.ended", (*waiver.path, "until"), says, remedy))
             continue
         for finding in met:
-            finding.waived = waiver.reason
+            names = covered.setdefault(id(finding), set())
+            names.update(s for s in finding.subjects or ("",) if _covers(waiver.at, s))
+            if names.issuperset(finding.subjects):
+                finding.waived = waiver.reason
         if not met and not partial:
-            says = f"nothing is found by {rule} at {waiver.at or 'any place'}: this waiver is no longer needed"
-            said.append(_say("note", "waivers.idle", (*path, "rule"), says, "take it out"))
+            says = (
+                f"nothing is found by {rule} at {waiver.at or 'any place'}: this waiver is no longer needed"
+            )
+            said.append(_say("note", "waivers.idle", (*waiver.path, "rule"), says, "take it out"))
     return said
+
+
+def _unknown(waiver: Any, book: Rulebook) -> Finding:
+    near = nearest(waiver.rule, book.rules)
+    remedy = f'did you mean "{near}"?' if near else "`coldcheck why` lists the rules"
+    says = f"no rule is called {waiver.rule}, so this waiver accepts nothing"
+    return _say("warning", "waivers.unknown_rule", (*waiver.path, "rule"), says, remedy)
 
 
 def _say(level: Any, rule: str, path: Any, says: str, remedy: str) -> Finding:
     return Finding(level, path, says, remedy=remedy, rule=rule, path=path)
 
 
-def _covers(at: str | None, finding: Finding) -> bool:
-    """Say whether a waiver for ``at`` covers all that a finding speaks of: a thing covers its points."""
-    if at is None:
-        return True
-    return bool(finding.subjects) and all(s == at or s.partition(".")[0] == at for s in finding.subjects)
+def _meets(at: str | None, finding: Finding) -> bool:
+    return at is None or any(_covers(at, subject) for subject in finding.subjects)
+
+
+def _covers(at: str | None, subject: str) -> bool:
+    """Say whether a waiver for ``at`` covers a subject: a thing covers its points."""
+    return at is None or subject == at or subject.partition(".")[0] == at

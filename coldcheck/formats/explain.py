@@ -8,10 +8,14 @@ from typing import Any
 from coldcheck.engine.loading import Rulebook
 from coldcheck.engine.rules import Rule
 from coldcheck.plan.parts import Part
+from coldcheck.plan.tables import TABLES, Head, Plug, Spec, Table, spec_of
 
 from .text import Line
 
-__all__ = ["every_part", "every_rule", "one_part", "one_rule"]
+__all__ = ["EXPLAINED", "every_part", "every_rule", "one_part", "one_rule", "one_table"]
+
+#: What can be asked for by the name of a table: those of a plan, its head, and plugs, which are parts only.
+EXPLAINED: dict[str, type[Table]] = {"plan": Head, **TABLES, "plug": Plug}
 
 
 def every_rule(book: Rulebook) -> Iterator[Line]:
@@ -36,6 +40,30 @@ def one_rule(rule: Rule) -> Iterator[Line]:
         yield from _example("a plan that it passes", "good", good)
 
 
+def one_table(name: str) -> Iterator[Line]:
+    """Yield every key of a table, what it means and how it is written; tables inside it after that."""
+    struct = EXPLAINED[name]
+    brackets = "[plan]" if name == "plan" else "[[part]] of kind plug" if name == "plug" else f"[[{name}]]"
+    yield from _keys(brackets, spec_of(struct), struct)
+
+
+def _keys(title: str, spec: Spec, struct: type[Table]) -> Iterator[Line]:
+    yield [("place", title), ("label", f"  {(struct.__doc__ or '').splitlines()[0]}")]
+    keys = {**spec.keys, **spec.flat_keys}
+    wide = max(len(word) for word in keys)
+    for word, (_, key) in keys.items():
+        must = " (must be given)" if key.must else ""
+        yield [
+            ("place", f"    {word:<{wide}}  "),
+            ("", f"{key.about}{must}"),
+            ("label", f"; {key.kind.expected}"),
+        ]
+    for word, (_, key) in spec.inner.items():
+        inner = key.kind.struct  # type: ignore[attr-defined]
+        yield [("", "")]
+        yield from _keys(f"{title[:-2]}.{word}]]" if title.endswith("]]") else word, spec_of(inner), inner)
+
+
 def _example(title: str, role: str, plan: str) -> Iterator[Line]:
     yield [("", "")]
     yield [(role, title)]
@@ -48,7 +76,11 @@ def every_part(parts: Iterable[Part]) -> Iterator[Line]:
     parts = sorted(parts, key=lambda part: (part.kind, part.id))
     width = max(len(part.id) for part in parts)
     for part in parts:
-        yield [("place", f"{part.id:<{width}}  "), ("label", f"{part.kind:<10}"), ("", part.raw.get("title", ""))]
+        yield [
+            ("place", f"{part.id:<{width}}  "),
+            ("label", f"{part.kind:<10}"),
+            ("", part.raw.get("title", "")),
+        ]
 
 
 def one_part(part: Part) -> Iterator[Line]:

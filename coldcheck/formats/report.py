@@ -35,7 +35,9 @@ class PlanReport(msgspec.Struct):
 
     def count(self) -> Counter[str]:
         """Return how many findings there are of each level, and of ``open`` and ``review``; waived ones apart."""
-        return Counter("waived" if f.finding.waived else f.finding.level or f.finding.kind for f in self.found)
+        return Counter(
+            "waived" if f.finding.waived else f.finding.level or f.finding.kind for f in self.found
+        )
 
 
 def judged_report(name: str, places: Places, findings: list[Finding], judged: Judged) -> PlanReport:

@@ -91,17 +91,24 @@ def _last(reports: list[PlanReport]) -> Iterator[Line]:
         rules = max(r.judged.rules for r in judged if r.judged)
         verdicts = sum(r.judged.verdicts for r in judged if r.judged)
         seconds = sum(r.judged.seconds for r in judged if r.judged)
-        pieces.append(("", f"judged {_many(len(judged), 'plan')} by {_many(rules, 'rule')}, {verdicts} verdicts, "))
+        pieces.append(
+            ("", f"judged {_many(len(judged), 'plan')} by {_many(rules, 'rule')}, {verdicts} verdicts, ")
+        )
         pieces.append(("", f"{seconds:.2f} s: "))
     grave = next((g for g in ("error", "warning", "open", "note", "review") if counts.get(g)), "good")
-    pieces.append((grave, ", ".join(what) if what else "nothing found"))
+    if what or judged:
+        pieces.append((grave, ", ".join(what) if what else "nothing found"))
     if unread:
-        pieces.append(("", f"; {_many(unread, 'plan')} cannot be read and not judged"))
+        pieces.append(
+            ("error", f"{'; ' if pieces else ''}{_many(unread, 'plan')} cannot be read and not judged")
+        )
     yield [*pieces, ("", _rest(judged))]
 
 
 def _rest(judged: list[PlanReport]) -> str:
-    missing = list(dict.fromkeys(m for r in judged for f in r.found if not f.finding.waived for m in f.finding.missing))
+    missing = list(
+        dict.fromkeys(m for r in judged for f in r.found if not f.finding.waived for m in f.finding.missing)
+    )
     skipped = list(dict.fromkeys(s for r in judged if r.judged for s in r.judged.skipped))
     text = ""
     if missing:

@@ -7,7 +7,9 @@ read again by whoever asked, so a wrong edit shows before it is written.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
+from math import isfinite
 
 import msgspec
 
@@ -40,7 +42,10 @@ Edit = Put | Take
 def apply(text: bytes, edits: Iterable[Edit]) -> bytes:
     """Return the text with all edits made; raises `CannotEdit` and then changes nothing."""
     places = Places(text)
-    cuts = sorted({_cut(text, places, edit) for edit in edits})
+    asked = list(dict.fromkeys(edits))
+    if len({edit.path for edit in asked}) < len(asked):
+        raise CannotEdit("two edits change the same key")
+    cuts = sorted(_cut(text, places, edit) for edit in asked)
     out, at = [], 0
     for start, end, new in cuts:
         if start < at:
@@ -52,23 +57,40 @@ def apply(text: bytes, edits: Iterable[Edit]) -> bytes:
 
 def _cut(text: bytes, places: Places, edit: Edit) -> tuple[int, int, bytes]:
     if isinstance(edit, Take):
-        pair = places.pair(edit.path)
-        if pair is None:
-            raise CannotEdit(f"{_dotted(edit.path)} is not written in the plan")
-        start = text.rfind(b"\n", 0, pair[0]) + 1
-        end = text.find(b"\n", pair[1])
-        return start, len(text) if end < 0 else end + 1, b""
+        return _line(text, places, edit.path)
     value = places.value(edit.path)
     if value is not None:
         return value[0], value[1], _toml(edit.value)
+    return _behind(text, places, edit)
+
+
+def _line(text: bytes, places: Places, path: Path) -> tuple[int, int, bytes]:
+    """Take out the line, or the lines, that hold a key and nothing else."""
+    pair = places.pair(path)
+    if pair is None or places.value(path) is None:
+        raise CannotEdit(f"{_dotted(path)} is not written in the plan")
+    start = text.rfind(b"\n", 0, pair[0]) + 1
+    end = text.find(b"\n", pair[1])
+    end = len(text) if end < 0 else end + 1
+    behind = text[pair[1] : end].strip()
+    if text[start : pair[0]].strip() or (behind and not behind.startswith(b"#")):
+        raise CannotEdit(f"{_dotted(path)} shares its line with other keys")
+    return start, end, b""
+
+
+def _behind(text: bytes, places: Places, edit: Put) -> tuple[int, int, bytes]:
+    """Put a new key on a line of its own behind the last one of its table."""
     end = places.end(edit.path[:-1]) if edit.path else None
     if end is None:
         raise CannotEdit(f"there is no table at {_dotted(edit.path[:-1])}")
-    stop = text.find(b"\n", end)
-    stop = len(text) if stop < 0 else stop
-    newline = b"\r\n" if text[max(0, stop - 1) : stop] == b"\r" else b"\n"
-    stop -= len(newline) - 1
-    return stop, stop, newline + str(edit.path[-1]).encode() + b" = " + _toml(edit.value)
+    if places.pair(edit.path) is not None or places.header(edit.path) is not None:
+        raise CannotEdit(f"{_dotted(edit.path)} is a table")
+    newline = b"\r\n" if b"\r\n" in text else b"\n"
+    line = _key(str(edit.path[-1])) + b" = " + _toml(edit.value)
+    stop = text.find(b"\n", end) + 1
+    if stop == 0:  # the last line of the file, and it does not end
+        return len(text), len(text), newline + line
+    return stop, stop, line + newline
 
 
 def _toml(value: str | int | float | bool | tuple[str, ...]) -> bytes:
@@ -76,8 +98,14 @@ def _toml(value: str | int | float | bool | tuple[str, ...]) -> bytes:
         return b"[" + b", ".join(_toml(x) for x in value) + b"]"
     if isinstance(value, bool):
         return b"true" if value else b"false"
-    # A JSON string is a TOML basic string but for DEL, which no value of a plan holds.
-    return json.dumps(value, ensure_ascii=False).encode()
+    if isinstance(value, float) and not isfinite(value):
+        raise CannotEdit(f"{value} is no value of a plan")
+    # A JSON string is a TOML basic string but for DEL.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f").encode()
+
+
+def _key(name: str) -> bytes:
+    return name.encode() if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _toml(name)
 
 
 def _dotted(path: Path) -> str:

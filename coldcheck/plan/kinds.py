@@ -14,13 +14,17 @@ from typing import Any
 import msgspec
 
 from . import quantities as q
-from .quantities import Dimension, Wrong, read_quantity, read_range
+from .quantities import Dimension, Wrong, read_quantity, read_range, unit_meant
 
 __all__ = [
     "Cable", "Choice", "Count", "Date", "Draw", "Drawn", "Flag", "Fuse", "Id", "Inner", "Kind", "Pins", "Position",
     "Quantity", "Range", "Ref", "Rate", "Run", "Several", "Stretch", "Surge", "Text", "read_cable", "read_draw",
     "read_fuse", "read_rate", "read_run", "read_surge",
 ]  # fmt: skip
+
+
+#: An editor reads a plan anew after every stroke: what is remembered must not grow for ever.
+_MOST_REMEMBERED = 65_536
 
 
 class Kind:
@@ -41,11 +45,13 @@ class Kind:
         """Return the value written; raises `Wrong`."""
         if type(raw) is not str:
             raise Wrong(self.expected, self._not_text(raw))
-        try:
-            return self.memo[raw]
-        except KeyError:
-            value = self.memo[raw] = self.from_text(raw)
-            return value
+        value = self.memo.get(raw)
+        if value is None:
+            value = self.from_text(raw)
+            if len(self.memo) >= _MOST_REMEMBERED:
+                self.memo.clear()
+            self.memo[raw] = value
+        return value
 
     def from_text(self, text: str) -> Any:
         """Return the value of a text; raises `Wrong`."""
@@ -57,7 +63,7 @@ class Kind:
             return "a list does not fit here"
         if isinstance(raw, dict):
             return "a table does not fit here"
-        return f'write it as text: "{raw} ..." with its unit' if self.example else f'write it in quotes: "{raw}"'
+        return "write it in quotes" + (f', like "{self.example}"' if self.example else f': "{raw}"')
 
     def schema(self) -> dict[str, Any]:
         """Return the JSON Schema of one value."""
@@ -82,13 +88,16 @@ class Text(Kind):
         return raw
 
 
+_ID = 'a short name without blanks or dots, like "n1"'
+
+
 class Id(Kind):
     """The name of a thing or of one of its points: no dots, no blanks."""
 
     _FORM = re.compile(r"[^\s.\"'<>&|]{1,63}")
 
     def __init__(self, *, dots: bool = False) -> None:
-        super().__init__('a short name without blanks or dots, like "n1"')
+        super().__init__('a short name without blanks, like "usb-2.0"' if dots else _ID)
         self.dots = dots
 
     def read(self, raw: Any) -> str:
@@ -96,7 +105,9 @@ class Id(Kind):
         if type(raw) is not str:
             raise Wrong(self.expected, self._not_text(raw))
         if self._FORM.fullmatch(raw.replace(".", "") if self.dots else raw) is None:
-            raise Wrong(self.expected, "a dot parts a thing from its point, so an id holds none" if "." in raw else "")
+            dotted = "." in raw and not self.dots
+            hint = "a dot parts a thing from its point, so an id holds none" if dotted else ""
+            raise Wrong(self.expected, hint)
         return raw
 
 
@@ -106,15 +117,12 @@ class Ref(Kind):
     _FORM = re.compile(r"[^\s\"'<>&|]+")
 
     def __init__(self, expected: str = 'a thing or one of its points, like "sw.1"') -> None:
-        super().__init__(expected)
+        super().__init__(expected, self._reference)
 
-    def read(self, raw: Any) -> str:
-        """Return the reference as it stands."""
-        if type(raw) is not str:
-            raise Wrong(self.expected, self._not_text(raw))
-        if not raw or " " in raw or self._FORM.fullmatch(raw) is None:
+    def _reference(self, text: str) -> str:
+        if self._FORM.fullmatch(text) is None:
             raise Wrong(self.expected)
-        return raw
+        return text
 
 
 class Stretch(Kind):
@@ -271,7 +279,7 @@ class Pins(Kind):
 
     def schema(self) -> dict[str, Any]:
         """Return a table of texts."""
-        return {"type": "object", "additionalProperties": {"type": "string"}, "description": self.expected}
+        return {"type": "object", "additionalProperties": {"type": "string", "minLength": 1}, "description": self.expected}
 
 
 class Several(Kind):
@@ -371,15 +379,13 @@ class Fuse(msgspec.Struct, frozen=True):
 
 def read_draw(text: str) -> Draw:
     """Read ``"1.25 A"``, ``"6 W"`` or ``"47 ohm"``; raises `Wrong`."""
-    tail = text.strip().rsplit(" ", 1)[-1]
-    for dimension in (q.AMPS, q.WATTS, q.OHMS):
-        if tail in dimension.units:
-            return Draw(read_quantity(dimension, text), dimension.unit)
+    unit = unit_meant(text)
+    dimension = next((d for d in (q.AMPS, q.WATTS, q.OHMS) if unit in d.units), q.AMPS)
     try:
-        read_quantity(q.AMPS, text)
+        return Draw(read_quantity(dimension, text), dimension.unit)
     except Wrong as wrong:
-        raise Wrong(_DRAW, wrong.hint.replace("of amps: use A, mA or uA", "of a draw: use A, mA, W or ohm")) from None
-    raise Wrong(_DRAW)
+        hint = wrong.hint.replace("of amps: use A, mA or uA", "of a draw: use A, mA, W or ohm")
+        raise Wrong(_DRAW, hint) from None
 
 
 def read_surge(text: str) -> tuple[float, float, str]:
@@ -430,36 +436,46 @@ def _run_piece(piece: str) -> tuple[str, Any]:
         return "form", piece
     if match := re.fullmatch(r"([1-9]\d?) ?x", piece):
         return "parallel", int(match[1])
-    tail = piece.rsplit(" ", 1)[-1]
+    unit = unit_meant(piece)
     pairs = (("gauge", q.GAUGE), ("area", q.AREA), ("length", q.LENGTH), ("ohms", q.OHMS))
     for key, dimension in pairs:
-        if tail in dimension.units:
-            return key, read_quantity(dimension, piece)
+        if unit in dimension.units:
+            try:
+                return key, read_quantity(dimension, piece)
+            except Wrong as wrong:
+                raise Wrong(_RUN, wrong.hint) from None
     hint = 'the unit is missing: a length is written "420 mm"' if re.fullmatch(r"[\d.]+", piece) else ""
     raise Wrong(_RUN, hint or f'"{piece}" is not understood')
 
 
 def read_cable(text: str) -> Cable:
     """Read ``"cat 6, 2 m"``: category, length, or one of them; raises `Wrong`."""
-    category, length = None, None
+    category: str | None = None
+    length: float | None = None
+    known: str | float | None
     for piece in (p.strip() for p in text.split(",")):
         if match := re.fullmatch(r"cat ?(3|5e?|6A?|7A?|8)", piece, re.IGNORECASE):
-            category = match[1].lower().replace("a", "A")
+            known, category = category, match[1].lower().replace("a", "A")
         else:
             try:
-                length = read_quantity(q.LENGTH, piece)
+                known, length = length, read_quantity(q.LENGTH, piece)
             except Wrong as wrong:
                 raise Wrong(_CABLE, wrong.hint) from None
+        if known is not None:
+            raise Wrong(_CABLE, f'"{piece}" says the same thing again')
     return Cable(category, length)
 
 
 def read_fuse(text: str) -> Fuse:
     """Read ``"15 A blade"``: rated amps and, if said, the kind of fuse; raises `Wrong`."""
-    match = re.fullmatch(r"(\S+ m?A)(?: (\S.*))?", text.strip())
-    kind = match[2] if match else None
-    if match is None or (kind and kind not in _FUSES):
-        raise Wrong(_FUSE, f"kinds of fuse: {', '.join(_FUSES)}" if match else "")
-    return Fuse(read_quantity(q.RATING, match[1]), kind)
+    match = re.fullmatch(r"(\S*\d\s*m?A)(?:\s+(\S.*))?", text.strip())
+    rated, kind = (match[1], match[2]) if match else (text, None)
+    if kind and kind not in _FUSES:
+        raise Wrong(_FUSE, f"kinds of fuse: {', '.join(_FUSES)}")
+    try:
+        return Fuse(read_quantity(q.RATING, rated), kind)
+    except Wrong as wrong:
+        raise Wrong(_FUSE, wrong.hint) from None
 
 
 #: Kinds of fuse whose time-current gates are published: they differ in what "rated" means.

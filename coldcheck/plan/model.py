@@ -6,7 +6,7 @@ that the rest of the plan is still judged.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import msgspec
@@ -41,6 +41,11 @@ class OutletPoint:
         self.spec = spec
         self.via = via  #: the inlet whose volts it hands on; None for a feed or a converter
         self.takers: list[InletPoint] = []
+
+    @property
+    def handed_on(self) -> bool:
+        """Whether it is no outlet of its own but an inlet's power, handed on to bays under the inlet's name."""
+        return self.via is not None and self.via.id == self.id != ""
 
     @property
     def name(self) -> str:
@@ -169,11 +174,16 @@ _POINTS = ("rail", "outlet", "inlet", "port", "connector")
 _KINDS_WITH_POWER = ("supply", "inline", "node", "storage", "switch", "fan", "appliance", "drive")
 
 
+_MOST_GUESSES = 100
+
+
 class _Linker:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self._outlets: dict[str, OutletPoint | None] = {}
         self._ports: dict[str, PortPoint | None] = {}
+        self._slips: dict[str, Fault] = {}
+        self._guesses = 0
         self._fills: dict[tuple[int, int, bool], tuple[Any, Any, Any]] = {}
 
     def run(self) -> None:
@@ -227,7 +237,7 @@ class _Linker:
         return found
 
     def _all_points(self, thing: Any) -> Iterator[Any]:
-        yield from thing.outlets
+        yield from (o for o in thing.outlets if o.spec is not None and not o.handed_on)
         if isinstance(thing, Fed):
             named = {inlet.id for inlet in thing.inlets}
             yield from thing.inlets
@@ -376,6 +386,8 @@ class _Linker:
             own = getattr(inlet.spec, "from_", None)
             source = self.outlet(own, inlet.path) if own else (sources[i] if i < len(sources) else None)
             if source is not None:
+                if inlet.source is not None:  # what is written counts before what the bay would give
+                    inlet.source.takers.remove(inlet)
                 inlet.source = source
                 source.takers.append(inlet)
         if len(sources) > single == 1:
@@ -387,11 +399,11 @@ class _Linker:
         name, _, bay = ref.partition(".")
         holder = self.plan.things.get(name)
         if not isinstance(holder, Storage):
-            near = nearest(name, [s.id for s in self.plan.table("storage")])
+            near = self._near(name, [s.id for s in self.plan.table("storage")])
             says = f"{drive.id} sits in {ref}, but no storage is called {name}"
             self.fault("references.unknown", path, says, f'did you mean "{near}"?' if near else "name a storage")
             return
-        if holder.bays is not None and not (bay.isdigit() and 1 <= int(bay) <= holder.bays):
+        if holder.bays is not None and not (bay.isdecimal() and 1 <= int(bay) <= holder.bays):
             says = f"{drive.id} sits in {ref}, but {name} has bays 1 to {holder.bays}"
             self.fault("references.unknown", path, says, "choose a bay that exists")
         for inlet in drive.inlets:
@@ -407,6 +419,8 @@ class _Linker:
                 return outlet  # type: ignore[no-any-return]
         for other in holder.inlets:
             if inlet.spec.volts and other.spec.volts and _overlap(inlet.spec.volts, other.spec.volts):
+                if there := next((o for o in holder.outlets if o.via is other and o.id == other.id), None):
+                    return there  # type: ignore[no-any-return]
                 handed = OutletPoint(holder, other.id, Outlet(id=other.id, kind="pass-through"), other)
                 holder.outlets = [*holder.outlets, handed]
                 handed.spec.volts = sum(other.spec.volts) / 2
@@ -415,11 +429,26 @@ class _Linker:
 
     def outlet(self, ref: str, path: Path) -> OutletPoint | None:
         """Return the outlet a reference names; a fault where there is none."""
-        try:
-            return self._outlets[ref]
-        except KeyError:
-            found = self._outlets[ref] = self._find_outlet(ref, path)
-            return found
+        found = self._outlets.get(ref)
+        if found is None:
+            self._refer(self._outlets, self._find_outlet, ref, path)
+            found = self._outlets[ref]
+        return found
+
+    def _refer(self, known: dict[str, Any], find: Callable[[str, Path], Any], ref: str, path: Path) -> None:
+        """Look for what ``ref`` names, once; a slip that is made in several places is a fault in each of them."""
+        if ref in known:
+            slip = self._slips[ref]
+            self.fault(slip.rule, path, slip.says, slip.remedy)
+            return
+        known[ref] = find(ref, path)
+        if known[ref] is None:
+            self._slips[ref] = self.plan.faults[-1]
+
+    def _near(self, name: str, known: Iterable[str]) -> str:
+        """Return the known name nearest to ``name``; a plan with many slips gets no guesses, each walks all names."""
+        self._guesses += 1
+        return nearest(name, known) if self._guesses <= _MOST_GUESSES else ""
 
     def _find_outlet(self, ref: str, path: Path) -> OutletPoint | None:
         name, _, point = ref.partition(".")
@@ -438,14 +467,14 @@ class _Linker:
             return None
         found = next((o for o in outlets if o.id == point), None)
         if found is None:
-            near = nearest(point, [o.id for o in outlets])
+            near = self._near(point, [o.id for o in outlets])
             names = ", ".join(o.name for o in outlets) or "none"
             remedy = f'did you mean "{name}.{near}"?' if near else f"outlets of {name}: {names}"
             self.fault("references.unknown", path, f"{name} has no outlet or rail {point}", remedy)
         return found
 
     def _unknown(self, ref: str, name: str, path: Path) -> None:
-        near = nearest(name, self.plan.things)
+        near = self._near(name, self.plan.things)
         says = f"nothing is called {name}" if ref == name else f"{ref}: nothing is called {name}"
         remedy = f'did you mean "{near}"?' if near else "name a thing of this plan, or add it"
         self.fault("references.unknown", path, says, remedy)
@@ -458,11 +487,17 @@ class _Linker:
                 if thing.port or thing.port_:
                     self._cables(thing)
         for entry in self.plan.table("link"):
-            a, b = (self.port(ref, (*entry.path, key)) for ref, key in ((entry.from_, "from"), (entry.to, "to")))
-            if a and b:
-                self._join(LinkLine(a, b, entry.cable, (*entry.path, "from")))
+            ends = ((entry.from_, "from"), (entry.to, "to"))
+            one, other = (self.port(ref, (*entry.path, key)) for ref, key in ends)
+            if one and other:
+                self._join(LinkLine(one, other, entry.cable, (*entry.path, "from")))
         for entry in self.plan.table("uplink"):
-            a = self.port(entry.from_, (*entry.path, "from"))
+            thing = self.plan.things.get(entry.from_)
+            a: PortPoint | None
+            if entry.medium == "radio" and isinstance(thing, Networked):
+                a = PortPoint(thing, "air", _AIR)  # a radio's link takes none of its sockets
+            else:
+                a = self.port(entry.from_, (*entry.path, "from"))
             if a:
                 self._join(LinkLine(a, None, entry.cable, (*entry.path, "from"), entry.to, entry.speed))
 
@@ -488,11 +523,11 @@ class _Linker:
 
     def port(self, ref: str, path: Path) -> PortPoint | None:
         """Return the data port a reference names; a fault where there is none."""
-        try:
-            return self._ports[ref]
-        except KeyError:
-            found = self._ports[ref] = self._find_port(ref, path)
-            return found
+        found = self._ports.get(ref)
+        if found is None:
+            self._refer(self._ports, self._find_port, ref, path)
+            found = self._ports[ref]
+        return found
 
     def _find_port(self, ref: str, path: Path) -> PortPoint | None:
         name, _, point = ref.partition(".")
@@ -517,6 +552,7 @@ class _Linker:
 
 
 _ETH = Port(id="eth")
+_AIR = Port(id="air")
 _THROUGH = Outlet(id="", kind="pass-through")
 
 _INTAKE = ("volts", "survives", "backfeed", "plug", "centre", "amps", "ohms", "pins")

@@ -41,6 +41,7 @@ class Shelf:
         self._own: dict[str, Part] = {}
         self._texts: list[tuple[FilePath, bytes]] | None = None
         self._read: dict[FilePath, dict[str, Part]] = {}
+        self._common = self  # the shelf that keeps the files for all that were made from it
 
     def again(self) -> Shelf:
         """Return the same shelf for another plan: files already read are shared, a plan's own parts are not."""
@@ -48,9 +49,19 @@ class Shelf:
         other._texts, other._read = self._files(), self._read
         return other
 
+    def apart(self) -> Shelf:
+        """Return a shelf with the same folders and no parts of a plan: each plan adds its own to one of these."""
+        shelf = Shelf(self.folders)
+        shelf._read, shelf._common = self._read, self._common
+        return shelf
+
     def put(self, part: Part) -> None:
         """Add a part that the plan itself describes."""
         self._own[part.id] = part
+
+    def is_own(self, name: str) -> bool:
+        """Say whether the plan itself describes a part of this name."""
+        return name in self._own
 
     def find(self, name: str) -> Part | None:
         """Return the part called ``name``, reading only files that mention it; raises `ShelfBroken`."""
@@ -77,6 +88,8 @@ class Shelf:
         return [part.id for part in parts if kind in ("", part.kind)]
 
     def _files(self) -> list[tuple[FilePath, bytes]]:
+        if self._common is not self:
+            return self._common._files()
         if self._texts is None:
             texts = []
             for folder in reversed(self.folders):
@@ -92,13 +105,16 @@ class Shelf:
         if file not in self._read:
             try:
                 raw = tomli.loads(text.decode())
-            except (tomli.TOMLDecodeError, UnicodeDecodeError) as error:
+            except (ValueError, RecursionError) as error:
                 raise ShelfBroken(f"{file}: {error}") from None
             self._read[file] = dict(self._named(file, raw))
         return self._read[file]
 
     def _named(self, file: FilePath, raw: dict[str, Any]) -> Iterator[tuple[str, Part]]:
-        for i, item in enumerate(raw.get("part", ())):
+        items = raw.get("part", [])
+        if not isinstance(items, list) or not all(isinstance(item, dict) for item in items):
+            raise ShelfBroken(f"{file}: each part stands under [[part]]")
+        for i, item in enumerate(items):
             name, kind = item.get("id"), item.get("kind")
             if type(name) is not str or type(kind) is not str:
                 raise ShelfBroken(f"{file}: part {i + 1} lacks its id or its kind")

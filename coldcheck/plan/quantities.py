@@ -12,7 +12,7 @@ from math import isfinite
 
 import msgspec
 
-__all__ = ["Dimension", "Measure", "Wrong", "show", "read_quantity", "read_range"]
+__all__ = ["Dimension", "Measure", "Wrong", "read_quantity", "read_range", "show", "unit_meant"]
 
 
 class Wrong(ValueError):
@@ -109,6 +109,13 @@ def read_quantity(dimension: Dimension, text: str) -> float:
     if value < dimension.low or value > dimension.high or (dimension.low_open and value == dimension.low):
         raise Wrong(_expected(dimension), _bounds_hint(dimension))
     return value
+
+
+def unit_meant(text: str) -> str:
+    """Return the unit that ends a quantity, mended where a known slip stands for one; "" where there is none."""
+    found = _NUMBER.fullmatch(text.strip())
+    unit = found[2].strip() if found else ""
+    return _SLIPS.get(unit, unit)
 
 
 def _unit_hint(dimension: Dimension, number: str, unit: str) -> str:

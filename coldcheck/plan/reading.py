@@ -6,7 +6,7 @@ the same pass, and what a thing leaves unsaid is taken from its part.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import msgspec
@@ -39,21 +39,39 @@ class Tables(msgspec.Struct):
 
 
 class _Row(msgspec.Struct):
-    """One table as read: values of its own keys, of its flat keys, and its inner tables."""
+    """One table as read: values of its own keys, of its flat keys, and its inner tables.
+
+    ``by`` is the key that dealt it out, if one did. ``whole`` holds all three as a struct takes them: made once for a
+    part, so that a thing that only adds values of its own is built by one merge.
+    """
 
     values: dict[str, Any]
     flat: dict[str, Any]
     inner: dict[str, list[Any]]
+    by: str = ""
+    whole: dict[str, Any] = {}
 
 
 _EMPTY = _Row({}, {}, {})
 
 
+class _Column(msgspec.Struct):
+    """What one key deals out, one value for each thing; ``at`` is where it is written.
+
+    ``attribute`` is empty for an inner table, which is dealt out where it stands among its like.
+    """
+
+    word: str
+    at: Path
+    flat: bool
+    attribute: str
+    values: list[Any]
+
+
 class _Spread(msgspec.Struct):
     """An inner table whose spans are dealt out over the things of the outer one: one struct for each."""
 
-    word: str
-    tables: list[Any]
+    column: _Column
 
 
 def read_tables(name: str, text: bytes, shelf: Shelf) -> Tables:
@@ -63,6 +81,7 @@ def read_tables(name: str, text: bytes, shelf: Shelf) -> Tables:
         PlanUnreadable: with every problem of form, each with its path.
     """
     raw = _toml(name, text)
+    shelf = shelf.apart()  # the parts that this plan describes are no one else's
     reader = _Reader(shelf)
     tables = reader.plan(raw)
     if reader.problems:
@@ -94,7 +113,7 @@ def _toml(name: str, text: bytes) -> dict[str, Any]:
 
 
 def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]  # "TOML ..." stays
 
 
 def _offset(text: bytes, line: int, column: int) -> int:
@@ -136,8 +155,13 @@ class _Reader:
         if not isinstance(raw, dict):
             self.problem(("plan",), '"plan" is one table', "write it once, as [plan]")
             return Head()
-        rows = list(self.rows(spec_of(Head), raw, ("plan",)))
+        rows = self.rows(spec_of(Head), raw, ("plan",))
+        self._only_one(rows, ("plan",), "a plan is one")
         return Head(path=("plan",), stated=frozenset(raw), **(rows[0].values if rows else {}))
+
+    def _only_one(self, rows: list[_Row], path: Path, why: str) -> None:
+        if rows and (by := rows[0].by):
+            self.problem((*path, by), f'"{by}" deals out {len(rows)} value(s), but {why}', "give one value")
 
     def _own_parts(self, items: Any) -> None:
         if not _is_tables(items):
@@ -148,9 +172,13 @@ class _Reader:
             name, kind = item.get("id"), item.get("kind")
             if type(name) is not str or not name:
                 self.problem(path, "this part has no id", 'add id = "..."')
-            elif kind not in PART_KINDS:
+            elif self.shelf.is_own(name):
+                self.problem((*path, "id"), f"two parts of this plan are called {name}", "rename one of them")
+            elif type(kind) is not str or kind not in PART_KINDS:
                 near = nearest(str(kind), PART_KINDS)
                 self.problem((*path, "kind"), f"part {name} must say its kind", f'write kind = "{near or "node"}"')
+            elif not _is_source(item.get("source", "")):
+                self.problem((*path, "source"), f"the source of part {name} is no text", _SOURCE)
             else:
                 self.shelf.put(as_part(item, None, path))
                 self._part(name, kind, path)
@@ -169,49 +197,32 @@ class _Reader:
         self._things += len(found)
         return found
 
-    def items(self, kind: str, spec: Spec, raw: dict[str, Any], path: Path) -> Iterator[Any]:
-        """Yield the structs of one table: one, or as many as its spans deal out."""
+    def items(self, kind: str, spec: Spec, raw: dict[str, Any], path: Path) -> list[Any]:
+        """Return the structs of one table: one, or as many as its spans deal out."""
         stated = frozenset(raw)
+        self._missing(spec, raw, path)
+        found = []
         for row in self.rows(spec, raw, path):
             part_id = row.values.get("part")
             part = self._part(part_id, kind, (*path, "part")) if part_id else _EMPTY
-            yield self._build(spec, path, stated, row, part)
+            found.append(self._build(spec, path, stated, row, part))
+        return found
 
     def _build(self, spec: Spec, path: Path, stated: frozenset[str], row: _Row, part: _Row) -> Any:
-        values = part.values | row.values if part.values else row.values
-        for key in spec.must:
-            if spec.keys[key][0] not in values and key not in stated:
-                self._missing(spec, key, path)
-        inner = row.inner if not part.inner else _merge(part.inner, row.inner)
-        if spec.flat:
-            values = {**values, spec.flat[0]: self._flat(spec.flat, path, stated, row, part, inner)}
-        for attribute, tables in inner.items():
-            if "." not in attribute:
-                values[attribute] = tuple(tables)
-        return spec.struct(path=path, stated=stated, **values)
+        if not row.flat and not row.inner:  # most things say little that is not their part's
+            return spec.struct(path=path, stated=stated, **{**part.whole, **row.values})
+        inner = _merge(part.inner, row.inner) if part.inner else row.inner
+        values = {**part.whole, **row.values}
+        if spec.flat and (row.flat or any("." in attribute for attribute in row.inner)):
+            values[spec.flat[0]] = _flat(spec.flat, {**part.flat, **row.flat}, inner, path, stated)
+        return spec.struct(path=path, stated=stated, **values | _tuples(inner))
 
-    def _flat(
-        self,
-        flat: tuple[str, type[Table]],
-        path: Path,
-        stated: frozenset[str],
-        row: _Row,
-        part: _Row,
-        inner: dict[str, list[Any]],
-    ) -> Table:
-        below = {k.partition(".")[2]: tuple(v) for k, v in inner.items() if "." in k}
-        if not row.flat and not below:
-            shared = part.flat.get("")
-            if shared is None:
-                shared = part.flat[""] = flat[1](**part.flat)
-            return shared if part is not _EMPTY else flat[1]()
-        values = {k: v for k, v in part.flat.items() if k} | row.flat | below
-        return flat[1](path=path, stated=stated, **values)
-
-    def _missing(self, spec: Spec, key: str, path: Path) -> None:
-        kind = spec.keys[key][1].kind
-        example = f' = "{kind.example}"' if kind.example else f": {kind.expected}"
-        self.problem(path, f"{_noun(path)} lacks its {key}", f"add {key}{example}")
+    def _missing(self, spec: Spec, raw: dict[str, Any], path: Path) -> None:
+        for word in spec.must:
+            if word not in raw:
+                kind = spec.keys[word][1].kind
+                example = f' = "{kind.example}"' if kind.example else f": {kind.expected}"
+                self.problem(path, f"{_noun(path)} lacks its {word}", f"add {word}{example}")
 
     def _part(self, name: str, kind: str, path: Path) -> _Row:
         row = self._parts.get((name, kind))
@@ -224,7 +235,7 @@ class _Reader:
             self.problem(path, f"the parts shelf cannot be read: {error}", "mend that file")
             return _EMPTY
         if part is None:
-            near = nearest(name, self.shelf.names(kind)) or nearest(name, self.shelf.names())
+            near = self._near_part(name, kind)
             remedy = f'did you mean "{near}"?' if near else ""
             remedy = f"{remedy} `coldcheck parts` lists the shelf".strip()
             self.problem(path, f'no part is called "{name}"', remedy)
@@ -234,88 +245,98 @@ class _Reader:
             self._parts[name, kind] = self._read_part(part, path)
         return self._parts[name, kind]
 
+    def _near_part(self, name: str, kind: str) -> str:
+        try:
+            return nearest(name, self.shelf.names(kind)) or nearest(name, self.shelf.names())
+        except ShelfBroken:  # a file that does not hold the part may be broken too
+            return ""
+
     def _read_part(self, part: Part, path: Path) -> _Row:
+        spec = spec_of(PART_KINDS[part.kind])
         where = part.path if part.file is None else path
         before = len(self.problems)
-        rows = list(self.rows(spec_of(PART_KINDS[part.kind]), part.raw, where, of_part=True))
+        rows = self.rows(spec, part.raw, where, of_part=True)
+        self._only_one(rows, where, f"part {part.id} is one")
         if part.file is not None:
             self.problems[before:] = [
                 Problem(f"part {part.id} in {part.file}: {p.says}", p.remedy, path) for p in self.problems[before:]
             ]
-        return rows[0] if len(rows) == 1 else _Row({}, {}, {})
+        if not rows:
+            return _Row({}, {}, {})
+        row = rows[0]
+        row.whole = {**row.values, **_tuples(row.inner)}
+        if spec.flat:
+            row.whole[spec.flat[0]] = _flat(spec.flat, row.flat, row.inner)
+        return row
 
-    def rows(self, spec: Spec, raw: dict[str, Any], path: Path, of_part: bool = False) -> Iterator[_Row]:
-        """Yield the values of one table, dealt out over its spans."""
-        values: dict[str, Any] = {}
-        flat: dict[str, Any] = {}
-        inner: dict[str, list[Any]] = {}
-        dealt: dict[str, tuple[bool, str, list[Any]]] = {}
-        keys, flat_keys = spec.keys, spec.flat_keys
+    def rows(self, spec: Spec, raw: dict[str, Any], path: Path, of_part: bool = False) -> list[_Row]:
+        """Return the values of one table, dealt out over its spans: none where the spans do not fit."""
+        row = _Row({}, {}, {})
+        columns: list[_Column] = []
+        keys, values = spec.keys, row.values
         for word, value in raw.items():
-            if type(value) is list and word in spec.inner and value and isinstance(value[0], dict):
+            if type(value) is list and value and word in spec.inner and isinstance(value[0], dict):
                 attribute, key = spec.inner[word]
-                inner[attribute] = self._inner(key, word, value, path, of_part)
+                if self._may(key, word, path, of_part):
+                    row.inner[attribute] = self._inner(key, word, value, path, of_part)
                 continue
-            entry = keys.get(word)
             target = values
+            entry = keys.get(word)
             if entry is None:
-                entry = flat_keys.get(word)
-                target = flat
-            if entry is None:
-                self._unknown(spec, word, path, of_part)
-                continue
+                target = row.flat
+                entry = spec.flat_keys.get(word)
+                if entry is None:
+                    self._unknown(spec, word, path, of_part)
+                    continue
             attribute, key = entry
-            if of_part and not key.part:
-                self.problem((*path, word), f'"{word}" is said of a thing, not of a part', "take it out")
+            if of_part and not self._may(key, word, path, of_part):
                 continue
             kind = key.kind
             try:
                 if kind.deals and (type(value) is list or (type(value) is str and " .. " in value)):
-                    column = _column(kind, value)
-                    if column is not None:
-                        dealt[word] = (target is flat, attribute, column)
+                    dealt = _dealt(kind, value)
+                    if dealt is not None:
+                        columns.append(_Column(word, (*path, word), target is row.flat, attribute, dealt))
                         continue
                 target[attribute] = kind.read(value)
             except Wrong as wrong:
-                self._wrong(path, word, value, wrong)
-        for word, tables in inner.items():
-            for spread in tables:
-                if type(spread) is _Spread:
-                    dealt[f"{word}.{spread.word}"] = (False, "", spread.tables)
-        if not dealt:
-            yield _Row(values, flat, inner)
-        else:
-            yield from self._deal(path, values, flat, inner, dealt)
+                self._wrong(spec, path, word, value, wrong)
+        if row.inner:
+            self._spreads(row, columns)
+        return self._deal(path, row, columns) if columns else [row]
 
-    def _deal(
-        self,
-        path: Path,
-        values: dict[str, Any],
-        flat: dict[str, Any],
-        inner: dict[str, list[Any]],
-        dealt: dict[str, tuple[bool, str, list[Any]]],
-    ) -> Iterator[_Row]:
-        first = "id" if "id" in dealt else next(iter(dealt))
-        count = len(dealt[first][2])
-        uneven = {word: len(column) for word, (_, _, column) in dealt.items() if len(column) != count}
-        for word, length in uneven.items():
-            says = f'"{word}" deals out {length} values, but "{first}" has {count}'
-            self.problem((*path, word), says, f"make both {count} long, or give one value for all")
-        if "id" not in dealt and "id" in values and count > 1 and len(path) == 2:
-            says = f'"{first}" deals out {count} values over one thing'
-            self.problem((*path, first), says, f'give the id as a span too, like "{values["id"]}1 .. {count}"')
-            return
-        if uneven:
-            return
-        for i in range(count):
-            picked = {
-                word: [x.tables[i] if type(x) is _Spread else x for x in tables] for word, tables in inner.items()
-            }
-            row = _Row(dict(values), dict(flat), picked)
-            for in_flat, attribute, column in dealt.values():
-                if attribute:
-                    (row.flat if in_flat else row.values)[attribute] = column[i]
-            yield row
+    def _may(self, key: Key, word: str, path: Path, of_part: bool) -> bool:
+        if of_part and not key.part:
+            self.problem((*path, word), f'"{word}" is said of a thing, not of a part', "take it out")
+            return False
+        return True
+
+    def _spreads(self, row: _Row, columns: list[_Column]) -> None:
+        """Add the inner tables that are dealt out to the columns.
+
+        Tables without a name of their own, the wires of a harness, are simply several where nothing else is dealt.
+        """
+        for attribute, tables in row.inner.items():
+            spreads = [t.column for t in tables if type(t) is _Spread]
+            if spreads and not columns and not hasattr(spreads[0].values[0], "id"):
+                each = (t.column.values if type(t) is _Spread else [t] for t in tables)
+                row.inner[attribute] = [table for several in each for table in several]
+            else:
+                columns += spreads
+
+    def _deal(self, path: Path, row: _Row, columns: list[_Column]) -> list[_Row]:
+        first = next((column for column in columns if column.word == "id"), columns[0])
+        count = len(first.values)
+        if first.word != "id" and "id" in row.values and count > 1 and len(path) == 2:
+            says = f'"{first.word}" deals out {count} values over one thing'
+            remedy = f'give the id as a span too, like "{row.values["id"]}1 .. {row.values["id"]}{count}"'
+            self.problem(first.at, says, remedy)
+            return []
+        uneven = [column for column in columns if len(column.values) != count]
+        for column in uneven:
+            says = f'"{column.word}" deals out {len(column.values)} values, but "{first.word}" has {count}'
+            self.problem(column.at, says, f"make both {count} long, or give one value for all")
+        return [] if uneven else [_pick(row, columns, first.word, i) for i in range(count)]
 
     def _inner(self, key: Key, word: str, items: list[Any], path: Path, of_part: bool) -> list[Any]:
         spec = spec_of(key.kind.struct)  # type: ignore[attr-defined]
@@ -326,36 +347,74 @@ class _Reader:
                 self.problem(here, f'"{word}" mixes tables with other values', "write each one as a table")
                 continue
             stated = frozenset(item)
-            built = [self._build(spec, here, stated, row, _EMPTY) for row in self.rows(spec, item, here, of_part)]
-            if len(built) > 1 and not is_span(str(item.get("id", ""))):
-                found.append(_Spread(word, built))
+            self._missing(spec, item, here)
+            rows = self.rows(spec, item, here, of_part)
+            built = [self._build(spec, here, stated, row, _EMPTY) for row in rows]
+            if len(built) > 1 and rows[0].by != "id":
+                by = rows[0].by
+                found.append(_Spread(_Column(by, (*here, by), False, "", built)))
             else:
                 found.extend(built)
         return found
 
     def _unknown(self, spec: Spec, word: str, path: Path, of_part: bool) -> None:
-        known = spec.words()
-        near = nearest(word, known)
+        if len(self.problems) >= _MOST_PROBLEMS:
+            return
         if word in spec.inner:
             last = [x for x in path if type(x) is str]
             self.problem((*path, word), f'"{word}" is a table', f"write it as [[{'.'.join([*last, word])}]]")
             return
+        known = spec.words()
+        near = nearest(word, known)
         noun = "a part of this kind" if of_part else _noun(path)
         remedy = f'did you mean "{near}"?' if near else f"keys: {', '.join(known)}"
         self.problem((*path, word), f'{noun} has no key "{word}"', remedy)
 
-    def _wrong(self, path: Path, word: str, value: Any, wrong: Wrong) -> None:
+    def _wrong(self, spec: Spec, path: Path, word: str, value: Any, wrong: Wrong) -> None:
+        if isinstance(value, dict) and word in spec.inner:
+            self._unknown(spec, word, path, False)
+            return
         written = _shorten(value)
         self.problem((*path, word), f"{word} = {written} is not {wrong.expected}", wrong.hint)
 
 
-def _column(kind: Kind, value: Any) -> list[Any] | None:
+def _flat(
+    flat: tuple[str, type[Table]],
+    values: dict[str, Any],
+    inner: dict[str, list[Any]],
+    path: Path = (),
+    stated: frozenset[str] = frozenset(),
+) -> Table:
+    """Return the struct of the keys that stand in another table, with the inner tables that are its own."""
+    below = {word.partition(".")[2]: tuple(tables) for word, tables in inner.items() if "." in word}
+    return flat[1](path=path, stated=stated, **values | below)
+
+
+def _tuples(inner: dict[str, list[Any]]) -> dict[str, tuple[Any, ...]]:
+    return {word: tuple(tables) for word, tables in inner.items() if "." not in word}
+
+
+def _pick(row: _Row, columns: list[_Column], by: str, i: int) -> _Row:
+    """Return the values of the thing number ``i`` of a table that is dealt out."""
+    inner = {
+        word: [t.column.values[i] if type(t) is _Spread else t for t in tables] for word, tables in row.inner.items()
+    }
+    picked = _Row({**row.values}, {**row.flat}, inner, by)
+    for column in columns:
+        if column.attribute:
+            (picked.flat if column.flat else picked.values)[column.attribute] = column.values[i]
+    return picked
+
+
+def _dealt(kind: Kind, value: Any) -> list[Any] | None:
     """Return the values dealt out by a span or a list, one for each thing; None where nothing is dealt."""
     if type(value) is str:
         one = kind.kind if isinstance(kind, Several) else kind
         read = [one.read(text) for text in members(value)]
         return [(x,) for x in read] if isinstance(kind, Several) else read
     if not isinstance(kind, Several):
+        if not value:
+            raise Wrong(kind.expected, "the list is empty: leave the key out instead")
         return None if kind.several else [kind.read(x) for x in value]
     columns = [members(x) if type(x) is str and is_span(x) else None for x in value]
     counts = {len(c) for c in columns if c is not None}
@@ -375,21 +434,36 @@ def _merge(below: dict[str, list[Any]], above: dict[str, list[Any]]) -> dict[str
     merged = dict(below)
     for attribute, tables in above.items():
         rows = {getattr(t, "id", i): t for i, t in enumerate(below.get(attribute, ()))}
+        again = []  # a name given twice by the plan itself stays two tables: linking reports the clash
+        written = set()
         for i, table in enumerate(tables):
             name = getattr(table, "id", len(rows) + i)
-            rows[name] = _over(rows[name], table) if name in rows else table
-        merged[attribute] = list(rows.values())
+            if name in written:
+                again.append(table)
+            else:
+                rows[name] = _over(rows[name], table) if name in rows else table
+            written.add(name)
+        merged[attribute] = [*rows.values(), *again]
     return merged
 
 
 def _over(below: Any, above: Any) -> Any:
-    stated = {spec_of(type(above)).keys[word][0] for word in above.stated if word in spec_of(type(above)).keys}
+    spec = spec_of(type(above))
+    stated = {(spec.keys.get(word) or spec.inner[word])[0] for word in above.stated}
     changed = {name: getattr(above, name) for name in [*stated, "path", "stated"]}
     return msgspec.structs.replace(below, **changed)
 
 
 def _is_tables(items: Any) -> bool:
     return isinstance(items, list) and all(isinstance(item, dict) for item in items)
+
+
+_SOURCE = "write one text, or under [part.source] one for each key, as in volts = \"data sheet\""
+
+
+def _is_source(source: Any) -> bool:
+    texts = source.values() if isinstance(source, dict) else (source,)
+    return all(type(text) is str for text in texts)
 
 
 def _noun(path: Path) -> str:
@@ -415,8 +489,6 @@ def _shorten(value: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-
-
 def plugs_of(shelf: Shelf) -> Callable[[str], Plug | None]:
     """Return a look-up of plugs by name: None for a plug that no shelf describes."""
     known: dict[str, Plug | None] = {}
@@ -433,5 +505,5 @@ def _plug(shelf: Shelf, name: str) -> Plug | None:
     part = shelf.find(name)
     if part is None or part.kind != "plug":
         return None
-    rows = list(_Reader(shelf).rows(spec_of(Plug), part.raw, (), of_part=True))
+    rows = _Reader(shelf).rows(spec_of(Plug), part.raw, (), of_part=True)
     return Plug(id=name, **rows[0].values) if rows else None

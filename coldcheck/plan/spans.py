@@ -1,4 +1,5 @@
-"""Spans: ``"n1 .. n6"`` stands for six texts, ``"0 s .. 36 s by 12 s"`` for four.
+"""Spans: ``"n1 .. n6"`` stands for six texts, ``"0 s .. 36 s by 12 s"`` for four,
+``"22 AWG, 300 mm .. 450 mm by 50 mm"`` for four leads.
 
 A span counts in one number: the two ends are alike but for it. Addresses count as addresses, so a span may run over
 the end of an octet, and IPv6 and hardware addresses count in hexadecimal.
@@ -16,9 +17,10 @@ __all__ = ["MOST", "is_span", "listed", "members"]
 #: The most members that one span may have.
 MOST = 10_000
 
+_MOST_DIGITS = 18
 _DOTTED = re.compile(r"(\d{1,3})\.(\d{1,3})\.(\d{1,3})\.(\d{1,3})(/\d+)?")
 _DIGITS = re.compile(r"(\d+)")
-_QUANTITY = re.compile(r"([+-]?\d+(?:\.\d+)?)(\s+\D.*|\s*%)")
+_QUANTITY = re.compile(r"([+-]?\d{1,15}(?:\.(\d{1,12}))?)(\s+\D.*|\s*%)")
 _MAC = re.compile(r"([0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}")
 
 _EXPECTED = 'a span, written like "n1 .. n6"'
@@ -38,6 +40,8 @@ def members(text: str) -> list[str]:
     ends, _, step = text.partition(" by ")
     first, last = (end.strip() for end in ends.split(" .. ", 1))
     quantity = _QUANTITY.fullmatch(first), _QUANTITY.fullmatch(last)
+    if step and ", " in first:
+        return _within(first, last, step)
     if step or (quantity[0] and quantity[1]):
         return _quantities(first, last, step)
     if (a := _DOTTED.fullmatch(first)) and (b := _DOTTED.fullmatch(last)):
@@ -47,6 +51,13 @@ def members(text: str) -> list[str]:
     if first.count(":") > 1 and last.count(":") > 1:
         return _colons(first, last)
     return _texts(first, last)
+
+
+def _within(first: str, last: str, step: str) -> list[str]:
+    """Count in one figure of a list: ``22 AWG, 300 mm .. 450 mm by 50 mm, 2 x``."""
+    head, _, low = first.rpartition(", ")
+    by, comma, tail = step.partition(", ")
+    return [f"{head}, {figure}{comma}{tail}" for figure in _quantities(low, last, by)]
 
 
 def _count(first: int, last: int) -> range:
@@ -65,25 +76,38 @@ def _texts(first: str, last: str) -> list[str]:
     if len(differ) != 1 or differ[0] % 2 == 0:
         raise Wrong(_EXPECTED, f'"{first}" and "{last}" must differ in one number and in nothing else')
     i = differ[0]
+    if max(len(a[i]), len(b[i])) > _MOST_DIGITS:
+        raise Wrong(_EXPECTED, f"a number of more than {_MOST_DIGITS} digits is not counted")
     width = len(a[i]) if a[i].startswith("0") or b[i].startswith("0") else 0
-    return ["".join([*a[:i], str(n).zfill(width), *a[i + 1 :]]) for n in _count(int(a[i]), int(b[i]))]
+    found = ["".join([*a[:i], str(n).zfill(width), *a[i + 1 :]]) for n in _count(int(a[i]), int(b[i]))]
+    if found[-1] != last:
+        raise Wrong(_EXPECTED, f'"{first}" and "{last}" are not filled up with zeros alike')
+    return found
 
 
 def _quantities(first: str, last: str, step: str) -> list[str]:
     found = [_QUANTITY.fullmatch(part.strip()) for part in (first, last, step)]
     if not step:
         raise Wrong(_EXPECTED, f'say the step: "{first} .. {last} by ..."')
-    if not all(found) or len({m[2].strip() for m in found if m}) != 1:
+    if not all(found) or len({m[3].strip() for m in found if m}) != 1:
         raise Wrong('a span of quantities in one unit, like "0 s .. 36 s by 12 s"')
     low, high, by = (float(m[1]) for m in found if m)
-    unit = next(m[2] for m in found if m)
+    unit = next(m[3] for m in found if m)
+    decimals = max(len(m[2] or "") for m in found if m)
     if by == 0 or (high - low) / by < 0:
         raise Wrong(_EXPECTED, f'a step of "{step.strip()}" never gets from {first} to {last}')
     steps = round((high - low) / by)
     if abs(low + steps * by - high) > 1e-9 * max(1.0, abs(high)):
         raise Wrong(_EXPECTED, f'steps of "{step.strip()}" from {first} do not end at {last}')
     _count(0, steps)
-    return [f"{round(low + i * by, 9):g}{unit}" for i in range(steps + 1)]
+    return [_plain(low + i * by, decimals) + unit for i in range(steps + 1)]
+
+
+def _plain(value: float, decimals: int) -> str:
+    """Return a number without an exponent: units are read by people."""
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if decimals else text
+    return "0" if text == "-0" else text
 
 
 def _dotted(a: re.Match[str], b: re.Match[str]) -> list[str]:
@@ -121,8 +145,10 @@ def _colons(first: str, last: str) -> list[str]:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one."""
+    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one; "" for none."""
     names = list(names)
+    if not names:
+        return ""
     pieces = [re.split(r"(\d+)", name) for name in names]
     for i in range(1, len(pieces[0]), 2):
         rest = {(*p[:i], *p[i + 1 :]) for p in pieces}

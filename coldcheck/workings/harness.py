@@ -57,6 +57,7 @@ class Pair(msgspec.Struct, frozen=True):
     worst: float
     missing: str
     wires: tuple[PinWire, ...]
+    side_by_side: int = 1
 
 
 _VOLTS = re.compile(r"\+?(\d+(?:\.\d+)?) ?v", re.IGNORECASE)
@@ -146,7 +147,7 @@ def _pair(plan: Plan, ends: list[tuple[End, PinWire]]) -> Pair:
     if any(side is None for side in sides):
         return Pair(0.0, 0.0, "gauge and length of each wire", wires)
     nominal, worst = (sum(side[i] for side in sides if side) for i in (0, 1))
-    return Pair(nominal, worst, "", wires)
+    return Pair(nominal, worst, "", wires, min(len(out), len(back)))
 
 
 def _parallel(plan: Plan, wires: list[PinWire]) -> tuple[float, float] | None:

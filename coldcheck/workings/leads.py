@@ -61,7 +61,7 @@ class Leads:
         pair = self._pairs.get(inlet.name) if self._pairs else None
         inside = spec.ohms
         if pair is not None:
-            return self._whole(pair.nominal, pair.worst, pair.missing, source, spec.plug, inside)
+            return self._whole(pair.nominal, pair.worst, pair.missing, source, spec.plug, inside, pair.side_by_side)
         plug_out = source.spec.plug if source is not None else None
         captive = getattr(source.spec, "lead", None) if source is not None else None
         in_bay = source is not None and inlet.lead is None and getattr(inlet.thing, "bay", None) is not None
@@ -83,16 +83,19 @@ class Leads:
                 nominal, worst = nominal + ohms[0], worst + ohms[1]
         if not runs and not in_bay:
             missing = "lead"
-        return self._whole(nominal, worst, missing, None if in_bay else source, inlet.spec.plug, inlet.spec.ohms)
+        # Conductors side by side end in contacts of their own.
+        parallel = inlet.lead.parallel if inlet.lead is not None else 1
+        source = None if in_bay else source
+        return self._whole(nominal, worst, missing, source, inlet.spec.plug, inlet.spec.ohms, parallel)
 
     def _whole(
         self, nominal: float, worst: float, missing: str, source: OutletPoint | None, plug: str | None,
-        inside: float | None,
+        inside: float | None, parallel: int = 1,
     ) -> Ohms:  # fmt: skip
         wire_only = nominal
         assumed = False
         for name in [plug] if source is None else [plug, source.spec.plug]:
-            new, aged = self._contacts(name)
+            new, aged = self._contacts(name, parallel)
             assumed = assumed or new is None
             nominal += new or 0.0
             worst += aged
@@ -104,12 +107,12 @@ class Leads:
         """Return what the shelf says of a plug, or None."""
         return self._plugs(name) if name else None
 
-    def _contacts(self, plug: str | None) -> tuple[float | None, float]:
+    def _contacts(self, plug: str | None, parallel: int) -> tuple[float | None, float]:
         """Return new and aged ohms of a mated pair, out and back; new is None where the plug is not known."""
         part = self.plug(plug)
         if part is None or part.ohms is None:
             return None, 2 * UNKNOWN_CONTACT
-        count = part.contacts or 1
+        count = max(part.contacts or 1, parallel)
         aged = part.aged if part.aged is not None else 2 * part.ohms
         return 2 * part.ohms / count, 2 * aged / count
 

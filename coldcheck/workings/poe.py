@@ -98,11 +98,11 @@ def poe_feeds(plan: Plan) -> list[PoeFeed]:
     A thing that is powered otherwise, and whose port feeds no PoE, is not among them.
     """
     found = []
-    assuming: dict[str, bool] = {}
+    known: dict[Any, Any] = {}
     for table in ("node", "storage", "appliance", "switch"):
         for thing in plan.table(table):
             if thing.poe is not None and (end := _pse_end(plan, thing)) is not None:
-                feed = _feed(thing, *end, assuming)
+                feed = _feed(thing, *end, known)
                 if feed.fed or feed.other is None:
                     found.append(feed)
     return found
@@ -121,33 +121,53 @@ def _pse_end(plan: Plan, thing: Networked) -> tuple[PortPoint, LinkLine] | None:
     return first
 
 
-def _feed(thing: Networked, port: PortPoint, line: LinkLine, assuming: dict[str, bool]) -> PoeFeed:
+class _Cabled(msgspec.Struct):
+    """What one kind of thing meets behind one kind of cable; a plan repeats a few of them many times."""
+
+    reserved: float
+    pd_watts: float
+    drawn: float | None
+    pd_volts: float | None
+    ohms: float
+
+
+def _feed(thing: Networked, port: PortPoint, line: LinkLine, known: dict[Any, Any]) -> PoeFeed:
     klass = int(thing.poe[6:]) if thing.poe else 0
     pse_type = poe_type_of(port.spec)
-    assumed = pse_type is None and _assumes(port.thing, assuming)
-    kind = pse_type or poe.type_needed(klass)
-    granted = poe.CLASSES[min(klass, poe.highest_class(kind))]
+    assumed = pse_type is None and _assumes(port.thing, known)
     stated, watts = _draw(thing)
-    pd_watts = watts if stated else granted.pd_watts
     cable = line.cable
     length, category = (cable.length, cable.category) if cable else (None, None)
-    row = poe.TYPES[kind]
-    pair_sets = min(poe.pair_sets_of(klass), row.pair_sets)
-    ohms = poe.loop_ohms(length, pse_type=kind, category=category, pair_sets=pair_sets)
-    point = poe.feed(pd_watts, ohms, row.pse_volts_min)
+    key = klass, pse_type, watts if stated else None, length, category
+    met = known.get(key)
+    if met is None:
+        met = known[key] = _cabled(*key)
     return PoeFeed(
-        thing, port, line, klass, pse_type, assumed, granted.pse_watts, pd_watts, stated,
-        point.pse_watts if point else None, point.pd_volts if point else None, ohms, length is not None,
-        next((inlet for inlet in thing.inlets if inlet.source is not None), None),
+        thing, port, line, klass, pse_type, assumed, met.reserved, met.pd_watts, stated, met.drawn, met.pd_volts,
+        met.ohms, length is not None, next((i for i in thing.inlets if i.source is not None), None),
     )  # fmt: skip
 
 
-def _assumes(switch: Any, known: dict[str, bool]) -> bool:
+def _cabled(
+    klass: int, pse_type: int | None, watts: float | None, length: float | None, category: str | None
+) -> _Cabled:
+    kind = pse_type or poe.type_needed(klass)
+    granted = poe.CLASSES[min(klass, poe.highest_class(kind))]
+    row = poe.TYPES[kind]
+    pd_watts = granted.pd_watts if watts is None else watts
+    pair_sets = min(poe.pair_sets_of(klass), row.pair_sets)
+    ohms = poe.loop_ohms(length, pse_type=kind, category=category, pair_sets=pair_sets)
+    point = poe.feed(pd_watts, ohms, row.pse_volts_min)
+    drawn, volts = (point.pse_watts, point.pd_volts) if point else (None, None)
+    return _Cabled(granted.pse_watts, pd_watts, drawn, volts, ohms)
+
+
+def _assumes(switch: Any, known: dict[Any, Any]) -> bool:
     """Say whether a switch has a PoE budget and says of none of its ports what type it is."""
     if switch.id not in known:
         typed = any(port.poe for port in switch.port_)
         known[switch.id] = getattr(switch, "poe_budget", None) is not None and not typed
-    return known[switch.id]
+    return bool(known[switch.id])
 
 
 def _draw(thing: Networked) -> tuple[str, float]:

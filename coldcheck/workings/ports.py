@@ -110,9 +110,10 @@ def uncabled(plan: Plan) -> list[Entry]:
     if any(fault.path[:1] in (("link",), ("uplink",)) for fault in plan.faults):
         return []
     found: dict[Path, Entry] = {}
+    leaving = {line.a.thing.id for line in plan.links if line.b is None}  # a radio link takes no port
     for table in _NETWORKED:
         for thing in plan.table(table):
-            if not thing.port and _wants(thing) and not _tried(plan, thing):
+            if not thing.port and _wants(thing) and thing.id not in leaving and not _tried(plan, thing):
                 found.setdefault(thing.path, Entry(thing.path, [])).things.append(thing)
     return list(found.values())
 

@@ -1,0 +1,1 @@
+"""What Coldcheck costs, as ratios: ``python -m benchmarks [name...] [--quick]``. See README.md here."""

@@ -1,0 +1,506 @@
+"""Addresses: every one of a plan read once, the subnets, pools and outside networks, and what belongs to what."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import msgspec
+
+from coldcheck import working
+from coldcheck.lan.address import BadAddress, Prefix, read_address, read_prefix, text_of
+from coldcheck.lan.prefixes import (
+    PrefixIndex,
+    is_broadcast,
+    is_network_address,
+    is_reserved_anycast,
+    overlaps,
+    subnet_router_anycast,
+    usable_range,
+)
+from coldcheck.lan.special import special
+from coldcheck.plan.model import Plan
+from coldcheck.plan.problems import Path
+from coldcheck.plan.tables import Outside, Pool, Subnet
+
+__all__ = [
+    "AddressBook", "AddressOffers", "Bad", "Block", "Host", "Offer", "PoolRange", "address_book", "address_offers",
+    "not_a_host", "span_text",
+]  # fmt: skip
+
+_READS = ("node", "storage", "switch", "appliance", "subnet", "pool", "outside")
+_DEVICES = ("node", "storage", "switch", "appliance")
+
+#: Pools whose addresses are handed out by something else, so that no thing may have one for its own.
+TAKEN = ("dhcp", "services", "containers")
+
+
+class Host(msgspec.Struct, gc=False):
+    """One address of one thing, gateway or outside router.
+
+    ``role`` is ``thing``, ``gateway`` or ``outside``; ``port`` is the port that states it, None where the thing does;
+    ``number`` is its place in the list of addresses, ``several`` says that there is a list. ``family`` is 4 or 6,
+    ``value`` the address as an integer, ``length`` [bit] the prefix length typed after it, or None. ``subnet`` and
+    ``pool`` are places in `AddressBook.subnets` and `AddressBook.pools`, or None.
+    """
+
+    role: str
+    thing: Any
+    port: Any
+    number: int
+    several: bool
+    family: int
+    value: int
+    length: int | None
+    subnet: int | None
+    pool: int | None = None
+
+    @property
+    def name(self) -> str:
+        """What has it: the thing, or its port."""
+        if self.role == "gateway":
+            return f"the gateway of {self.thing.prefix}"
+        return f"{self.thing.id}.{self.port.id}" if self.port is not None else str(self.thing.id)
+
+    @property
+    def key(self) -> Path:
+        """The key that states it, whether it stands alone there or in a list."""
+        holder = self.port if self.port is not None else self.thing
+        return (*holder.path, "gateway" if self.role == "gateway" else "address")
+
+    @property
+    def path(self) -> Path:
+        """The place of this very address."""
+        return (*self.key, self.number) if self.several else self.key
+
+    @property
+    def text(self) -> str:
+        """The address without its prefix length, in its one recommended form."""
+        return text_of(self.family, self.value)
+
+
+class Block(msgspec.Struct):
+    """A subnet of the plan (``source`` is its entry) or a prefix in use outside, and where it is written."""
+
+    prefix: Prefix
+    source: Subnet | Outside
+    path: Path
+    text: str
+
+
+class PoolRange(msgspec.Struct):
+    """A range of addresses set aside.
+
+    ``first`` and ``last`` are integers of ``family``; ``reversed`` says that they are written the wrong way round
+    (they are kept in order). ``subnets`` are the places of the subnets that have an address in common with it.
+    """
+
+    pool: Pool
+    family: int
+    first: int
+    last: int
+    reversed: bool
+    subnets: list[int]
+
+    @property
+    def use(self) -> str:
+        """What it is set aside for."""
+        return self.pool.for_ or "reserved"
+
+    @property
+    def path(self) -> Path:
+        """Where its range is written."""
+        return (*self.pool.path, "range")
+
+    @property
+    def text(self) -> str:
+        """Its range, as a plan writes it."""
+        return f"{text_of(self.family, self.first)} .. {text_of(self.family, self.last)}"
+
+
+class Bad(msgspec.Struct):
+    """A text that should be an address or a prefix and is none: who states it, where, and why it is refused."""
+
+    at: Any
+    name: str
+    path: Path
+    text: str
+    reason: str
+    hint: str
+
+
+class AddressBook(msgspec.Struct):
+    """Every address of a plan.
+
+    ``hosts`` are the addresses of things, ``gateways`` those of subnets, ``outside`` those of outside routers;
+    ``subnets``, ``pools`` and ``networks`` (prefixes in use outside) are what could be read, ``bad`` what could not.
+    ``bad_subnets`` and ``bad_pools`` say that some of these are among the latter, so that what lies in none may be
+    meant for one of them.
+    """
+
+    hosts: list[Host]
+    gateways: list[Host]
+    outside: list[Host]
+    subnets: list[Block]
+    pools: list[PoolRange]
+    networks: list[Block]
+    bad: list[Bad]
+    bad_subnets: bool
+    bad_pools: bool
+
+    def every(self) -> Iterator[Host]:
+        """Yield all addresses: of things, of gateways, of outside routers."""
+        yield from self.hosts
+        yield from self.gateways
+        yield from self.outside
+
+
+@working(reads=_READS)
+def address_book(plan: Plan) -> AddressBook:
+    """Return every address, subnet, pool and outside prefix of the plan, read once; what is wrong is kept as data."""
+    return _Reader(plan).run()
+
+
+class _Reader:
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.bad: list[Bad] = []
+        self.subnets: list[Block] = []
+        self.index = PrefixIndex(())
+        self.nested = False
+        self.sorted: dict[int, list[tuple[int, int]]] = {}
+        self.places: dict[int, int] = {}
+
+    def run(self) -> AddressBook:
+        plan = self.plan
+        self.subnets = list(self._blocks((s, s.prefix, (*s.path, "prefix")) for s in plan.table("subnet")))
+        bad_subnets = bool(self.bad)
+        self.index = PrefixIndex([block.prefix for block in self.subnets])
+        rows = [(b.prefix.family, b.prefix.network, b.prefix.last, i) for i, b in enumerate(self.subnets)]
+        self.nested = bool(overlaps(rows, most=1))
+        self.sorted = {f: sorted((first, i) for family, first, _, i in rows if family == f) for f in (4, 6)}
+        self.places = {id(block.source): i for i, block in enumerate(self.subnets)}
+        before = len(self.bad)
+        pools = [pool for entry in plan.table("pool") if (pool := self._pool(entry)) is not None]
+        bad_pools = len(self.bad) > before
+        networks = list(
+            self._blocks(
+                (o, text, _in_list(o, "prefix", i))
+                for o in plan.table("outside")
+                for i, text in enumerate(o.prefix)
+            )
+        )
+        hosts: list[Host] = []
+        for table in _DEVICES:
+            for thing in plan.table(table):
+                if thing.address:
+                    self._hosts("thing", thing, None, thing.address, hosts)
+                for port in thing.port_:
+                    if port.address:
+                        self._hosts("thing", thing, port, port.address, hosts)
+        gateways: list[Host] = []
+        outside: list[Host] = []
+        for subnet in plan.table("subnet"):
+            if subnet.gateway:
+                self._hosts("gateway", subnet, None, (subnet.gateway,), gateways)
+        for router in plan.table("outside"):
+            self._hosts("outside", router, None, router.address, outside)
+        book = AddressBook(
+            hosts, gateways, outside, self.subnets, pools, networks, self.bad, bad_subnets, bad_pools
+        )
+        _put_in_pools(book)
+        return book
+
+    def _blocks(self, rows: Iterable[tuple[Any, str, Path]]) -> Iterator[Block]:
+        for source, text, path in rows:
+            try:
+                yield Block(read_prefix(text), source, path, text)
+            except BadAddress as wrong:
+                self._refuse(source, getattr(source, "id", "") or "this subnet", path, wrong)
+
+    def _refuse(self, at: Any, name: str, path: Path, wrong: BadAddress) -> None:
+        self.bad.append(Bad(at, name, path, wrong.text, wrong.reason, wrong.hint))
+
+    def _pool(self, entry: Pool) -> PoolRange | None:
+        ends = []
+        for text in entry.range or ():
+            try:
+                ends.append(read_address(text))
+            except BadAddress as wrong:
+                self._refuse(entry, "this pool", (*entry.path, "range"), wrong)
+                return None
+        if len(ends) != 2:
+            return None
+        a, b = ends
+        path = (*entry.path, "range")
+        if a.family != b.family:
+            reason, hint = "one end is IPv4, the other IPv6", "write both ends in one family"
+            self.bad.append(Bad(entry, "this pool", path, f"{a} .. {b}", reason, hint))
+            return None
+        low, high = min(a.value, b.value), max(a.value, b.value)
+        return PoolRange(entry, a.family, low, high, a.value > b.value, self._sharing(a.family, low, high))
+
+    def _sharing(self, family: int, low: int, high: int) -> list[int]:
+        """Return the subnets that have an address in common with a range, in the order of the plan."""
+        rows = self.sorted[family]
+        found = []
+        for i in range(bisect_right(rows, (high, len(self.subnets))) - 1, -1, -1):
+            place = rows[i][1]
+            if self.subnets[place].prefix.last >= low:
+                found.append(place)
+            elif not self.nested:
+                break  # subnets apart from each other: all further ones end before this one
+        return sorted(found)
+
+    def _hosts(self, role: str, thing: Any, port: Any, texts: tuple[str, ...], into: list[Host]) -> None:
+        several = len(texts) > 1
+        for i, text in enumerate(texts):
+            try:
+                read = read_address(text)
+            except BadAddress as wrong:
+                holder = port if port is not None else thing
+                path = (
+                    (*holder.path, "gateway")
+                    if role == "gateway"
+                    else _in_list(holder, "address", i, several)
+                )
+                self._refuse(thing, getattr(thing, "id", "") or "this subnet", path, wrong)
+                continue
+            family, value, length = read.family, read.value, read.prefix
+            if role == "gateway":
+                place = self.places.get(id(thing))
+            elif self.nested:
+                place = self._nearest(family, value, length)
+            else:
+                place = self.index.longest(family, value)
+            into.append(Host(role, thing, port, i, several, family, value, length, place))
+
+    def _nearest(self, family: int, value: int, length: int | None) -> int | None:
+        """Return the subnet of the length typed where there is one, else the longest."""
+        places = self.index.containing(family, value)
+        same = next((p for p in places if self.subnets[p].prefix.length == length), None)
+        return same if same is not None else next(iter(places), None)
+
+
+def _in_list(holder: Any, key: str, number: int, several: bool | None = None) -> Path:
+    several = len(getattr(holder, key)) > 1 if several is None else several
+    return (*holder.path, key, number) if several else (*holder.path, key)
+
+
+def _put_in_pools(book: AddressBook) -> None:
+    """Note for each address the pool it lies in, one that is handed out before one that is reserved."""
+    for family in (4, 6):
+        for handed_out in (True, False):
+            rows = sorted(
+                (pool.first, pool.last, i)
+                for i, pool in enumerate(book.pools)
+                if pool.family == family and (pool.use in TAKEN) == handed_out
+            )
+            if rows:
+                _search(book, family, rows)
+
+
+def _search(book: AddressBook, family: int, rows: list[tuple[int, int, int]]) -> None:
+    starts = [row[0] for row in rows]
+    furthest: list[tuple[int, int]] = []  # the last address of all pools so far, and whose it is
+    for _, last, i in rows:
+        furthest.append(max(furthest[-1], (last, i)) if furthest else (last, i))
+    for host in book.every():
+        if host.family == family and host.pool is None:
+            at = bisect_right(starts, host.value) - 1
+            if at >= 0 and host.value <= furthest[at][0]:
+                host.pool = furthest[at][1]
+
+
+# --- what an address is no good for --------------------------------------------------------------------------------
+
+_NEVER = {
+    "unspecified": "stands for no address",
+    "loopback": "never leaves the machine",
+    "multicast": "names a group, not one machine",
+    "reserved": "is reserved and refused by most systems",
+    "broadcast": "means every machine at once",
+    "mapped": "is an IPv4 address inside a program, never on a wire",
+    "discard": "is thrown away by routers",
+}
+
+
+def not_a_host(book: AddressBook, host: Host) -> str:
+    """Return why no machine can have an address, in words that follow it; "" where one can.
+
+    Source: RFC 1122 section 3.2.1.3, RFC 3021, RFC 4291 section 2, and the special-purpose registries.
+    """
+    prefix = book.subnets[host.subnet].prefix if host.subnet is not None else None
+    if prefix is None:
+        row = special(host.family, host.value)
+        if row is not None and row.kind in _NEVER:
+            return _NEVER[row.kind]
+        if host.length is None:
+            return ""
+        prefix = Prefix(host.family, host.value, host.length)
+    value = host.value
+    if prefix.family == 4:
+        if value not in (prefix.network, prefix.last):
+            return ""
+        shown = f"{text_of(4, prefix.network)}/{prefix.length}"
+        if is_network_address(prefix, value):
+            return f"is the network {shown} itself"
+        return f"is the broadcast address of {shown}" if is_broadcast(prefix, value) else ""
+    if value == subnet_router_anycast(prefix):
+        return "is the anycast address of the routers of its subnet"
+    if is_reserved_anycast(prefix, value):
+        return "is one of the 128 interface ids set aside for anycast"
+    return ""
+
+
+# --- addresses that could be had instead ---------------------------------------------------------------------------
+
+
+class Offer(msgspec.Struct):
+    """Addresses offered to one key of the plan: where to write them, as text, and the ones it has now.
+
+    ``exact`` says that the text can stand for the whole key, so that it may become an edit.
+    """
+
+    path: Path
+    text: str
+    hosts: list[Host]
+    exact: bool
+
+
+class AddressOffers(msgspec.Struct):
+    """Free addresses that could replace those that cannot stay; none is offered twice.
+
+    ``clashes`` are the addresses that several things have, with all of these in the order of the plan. ``offers``
+    has, by the path of a key, what could be written there.
+    """
+
+    clashes: list[list[Host]]
+    pooled: list[Host]
+    barred: list[tuple[Host, str]]
+    offers: dict[Path, Offer]
+
+
+@working(reads=_READS)
+def address_offers(plan: Plan, address_book: AddressBook) -> AddressOffers:
+    """Return the addresses that cannot stay (had twice, in a pool, no machine's), and free ones in their subnets."""
+    book = address_book
+    clashes = _clashes(book)
+    pooled = [
+        h for h in (*book.hosts, *book.gateways) if h.pool is not None and book.pools[h.pool].use in TAKEN
+    ]
+    barred = [(h, why) for h in book.hosts if (why := not_a_host(book, h))]
+    found = AddressOffers(clashes, pooled, barred, {})
+    moving: dict[Path, list[Host]] = {}
+    for host in _movers(clashes, pooled, barred):
+        if host.role == "thing" and host.subnet is not None:
+            moving.setdefault(host.path, []).append(host)
+    if moving:
+        shared = _counts(book, moving)
+        free = _Free(book)
+        for path, hosts in moving.items():
+            offer = _offer(free, path, hosts, shared[path])
+            if offer is not None:
+                found.offers[path] = offer
+    return found
+
+
+def _clashes(book: AddressBook) -> list[list[Host]]:
+    """Return the addresses that several things have; a gateway and an outside router may be one machine."""
+    seen: dict[int, Host] = {}
+    several: dict[int, list[Host]] = {}
+    for host in (*book.outside, *book.hosts):
+        value = host.value if host.family == 4 else host.value + (1 << 129)
+        first = seen.setdefault(value, host)
+        if first is not host and first.thing is not host.thing:
+            several.setdefault(value, [first]).append(host)
+    return list(several.values())
+
+
+def _movers(clashes: list[list[Host]], pooled: list[Host], barred: list[tuple[Host, str]]) -> Iterator[Host]:
+    """Yield every address that should be another one, each once."""
+    done: set[int] = set()
+    for hosts in clashes:
+        one_key = len({host.path for host in hosts}) == 1
+        for host in hosts if one_key else hosts[1:]:
+            done.add(id(host))
+            yield host
+    for host in (*pooled, *(host for host, _ in barred)):
+        if id(host) not in done:
+            done.add(id(host))
+            yield host
+
+
+def _counts(book: AddressBook, moving: dict[Path, list[Host]]) -> dict[Path, int]:
+    counts = dict.fromkeys(moving, 0)
+    for host in book.hosts:
+        path = host.path
+        if path in counts:
+            counts[path] += 1
+    return counts
+
+
+def _offer(free: _Free, path: Path, hosts: list[Host], shared: int) -> Offer | None:
+    first = hosts[0]
+    assert first.subnet is not None
+    if any(host.subnet != first.subnet or host.length != first.length for host in hosts):
+        return None
+    # One address for a whole span: the first thing of it may keep what is written.
+    alike = int(len(hosts) > 1 and first.pool is None and all(host.value == first.value for host in hosts))
+    values = free.take(first.subnet, first.value, len(hosts) - alike)
+    if values is None:
+        return None
+    if alike:
+        if values[0] != first.value + 1:
+            return None
+        values = range(first.value, first.value + len(hosts))
+    tail = "" if first.length is None else f"/{first.length}"
+    texts = [text_of(first.family, value) + tail for value in (values[0], values[-1])]
+    text = texts[0] if len(hosts) == 1 else " .. ".join(texts)
+    return Offer(path, text, hosts, len(hosts) == shared)
+
+
+class _Free:
+    """The free addresses of each subnet: neither had nor in any pool; given out once."""
+
+    def __init__(self, book: AddressBook) -> None:
+        self.book = book
+        self.gaps: dict[int, list[tuple[int, int]]] = {}
+
+    def take(self, subnet: int, near: int, count: int) -> range | None:
+        """Return so many free addresses in a row, the first behind ``near`` where there are such, else the lowest."""
+        if subnet not in self.gaps:
+            self.gaps[subnet] = self._find(subnet)
+        gaps = self.gaps[subnet]
+        for least in (near + 1, 0):
+            for i, (first, last) in enumerate(gaps):
+                start = max(first, least)
+                if last - start + 1 >= count:
+                    rest = [(first, start - 1), (start + count, last)]
+                    gaps[i : i + 1] = [(a, b) for a, b in rest if a <= b]
+                    return range(start, start + count)
+        return None
+
+    def _find(self, subnet: int) -> list[tuple[int, int]]:
+        prefix = self.book.subnets[subnet].prefix
+        low, high = usable_range(prefix)
+        taken = [(p.first, p.last) for p in self.book.pools if p.family == prefix.family]
+        taken += [(h.value, h.value) for h in self.book.every() if prefix.contains(h.family, h.value)]
+        gaps = []
+        for first, last in sorted(taken):
+            if first > low:
+                gaps.append((low, min(first - 1, high)))
+            low = max(low, last + 1)
+            if low > high:
+                return gaps
+        return [*gaps, (low, high)]
+
+
+def span_text(hosts: list[Host]) -> str:
+    """Return addresses as a person would list them: ``10.0.0.1 .. 10.0.0.6`` where they count on."""
+    values = [host.value for host in hosts]
+    if len(values) > 2 and values == list(range(values[0], values[0] + len(values))):
+        return f"{hosts[0].text} .. {hosts[-1].text}"
+    shown = [host.text for host in hosts[:5]]
+    return ", ".join(shown) + (f" and {len(values) - 5} more" if len(values) > 5 else "")
