@@ -20,8 +20,10 @@ from coldcheck.workings.addresses import (
     Block,
     Host,
     PoolRange,
-    not_a_host as why_no_host,
     span_text,
+)
+from coldcheck.workings.addresses import (
+    not_a_host as why_no_host,
 )
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
@@ -353,9 +355,16 @@ def _not_routers(plan: Plan, book: AddressBook, wanted: dict[tuple[int, int], Ho
             continue
         cables = sum(len(port.links) for port in plan.ports.get(host.thing.id, ()))
         if host.thing.table in ("node", "storage") and cables < 2 and host.thing.id not in leaving:
-            says = f"{host.name} has {host.text}, the gateway of {book.subnets[gate.subnet or 0].text}, but is no router"
-            yield Finding("warning", host.thing, says, found=host.text, path=host.path, related=[(gate.path, "gateway")],
-                          remedy="give it another address; a router has a second cable, or an uplink")  # fmt: skip
+            subnet = book.subnets[gate.subnet or 0].text
+            yield Finding(
+                "warning",
+                host.thing,
+                f"{host.name} has {host.text}, the gateway of {subnet}, but is no router",
+                found=host.text,
+                remedy="give it another address; a router has a second cable, or an uplink",
+                path=host.path,
+                related=[(gate.path, "the gateway")],
+            )
 
 
 cases(
@@ -567,8 +576,9 @@ def _blocks_clash(book: AddressBook, a: Block, b: Block, joined: set[str | None]
     if not outside:
         later, earlier = (b, a) if a.path <= b.path else (a, b)
         says = f"subnet {later.text} shares addresses with subnet {earlier.text}"
-        return Finding("error", later.source, says, found=later.text, path=later.path,
-                       related=[(earlier.path, "the other subnet")], remedy="choose a prefix apart from it")  # fmt: skip
+        related = [(earlier.path, "the other subnet")]
+        return Finding("error", later.source, says, found=later.text, path=later.path, related=related,
+                       remedy="choose a prefix apart from it")  # fmt: skip
     theirs = outside[0]
     own = b if theirs is a else a
     name = getattr(theirs.source, "id", "")
@@ -631,9 +641,10 @@ def missing_address(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
 def _unaddressed(plan: Plan, tables: tuple[str, ...]) -> Iterator[Any]:
     for table in tables:
         for thing in plan.table(table):
-            if not thing.address and not any(port.address for port in thing.port_):
-                if any(port.links for port in plan.ports.get(thing.id, ())):
-                    yield thing
+            if thing.address or any(port.address for port in thing.port_):
+                continue
+            if any(port.links for port in plan.ports.get(thing.id, ())):
+                yield thing
 
 
 _CABLED = '[[node]]\nid = "{}"\nport = "{}"\n'
@@ -759,8 +770,15 @@ def special_range(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         elif row.kind in _WRONG_USE:
             level, why = _WRONG_USE[row.kind]
             says = f"subnet {block.text} lies in {row.prefix}, {row.name}: {why}"
-            yield Finding("error" if level == "error" else "warning", block.source, says, found=block.text,
-                          path=block.path, basis=row.rfc, remedy="choose private space, such as 10.20.0.0/24")  # fmt: skip
+            yield Finding(
+                "error" if level == "error" else "warning",
+                block.source,
+                says,
+                found=block.text,
+                remedy="choose private space, such as 10.20.0.0/24",
+                basis=row.rfc,
+                path=block.path,
+            )
 
 
 cases(

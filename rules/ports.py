@@ -560,7 +560,8 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
                 "warning", who, says, path=line.path, remedy=f"take category {_lowest(speed, length)}"
             )
         elif granted < _CHANNEL:
-            says = f"category {category} carries {name} over {show(granted, 'm')}; how long the cable of {who.id} is, is not said"
+            says = f"the cable of {who.id} does not say its length; category {category} carries {name} over "
+            says += show(granted, "m")
             yield Open("error", who, says, ["length"], path=line.path, remedy='say it: cable = "cat 6, 2 m"')
     elif length > (granted or 0.0):
         safe = risky is None or length > risky

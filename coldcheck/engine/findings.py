@@ -38,7 +38,8 @@ class Finding(msgspec.Struct):
 
     ``found`` and ``allowed`` hold the number beside its limit, ``because`` how it came about, ``remedy`` what to
     change in words, ``edits`` the same for a program where it can be exact, ``place`` the keys of ``at`` that state
-    the broken limit, the first that is written being the place of the finding.
+    the broken limit, the first that is written being the place of the finding. ``related`` has pairs of a further
+    place and what it is; the engine makes `Related` of them.
     """
 
     level: Level | None
@@ -52,7 +53,7 @@ class Finding(msgspec.Struct):
     basis: str = ""
     edits: tuple[Edit, ...] = ()
     place: tuple[str, ...] | str = ()
-    related: Sequence[tuple[Any, str]] = ()
+    related: Sequence[Any] = ()
     leaves: Level | None = None
     missing: tuple[str, ...] = ()
     rule: str = ""

@@ -149,9 +149,9 @@ class _Run:
         thing = getattr(at, "thing", None)
         if thing is not None:
             path = getattr(at, "path", None)
-            return path if path else self.plan.place(thing)  # type: ignore[no-any-return]
+            return path or self.plan.place(thing)  # type: ignore[no-any-return]
         if hasattr(at, "stated"):
-            return self.plan.place(at)
+            return self.plan.place(at)  # type: ignore[no-any-return]
         return getattr(at, "path", ())
 
     def _raised(self, what: str, file: str, line: int, error: BaseException, item: Any = None) -> None:

@@ -339,18 +339,20 @@ def not_a_host(book: AddressBook, host: Host) -> str:
         if host.length is None:
             return ""
         prefix = Prefix(host.family, host.value, host.length)
-    value = host.value
-    if prefix.family == 4:
-        if value not in (prefix.network, prefix.last):
-            return ""
-        shown = f"{text_of(4, prefix.network)}/{prefix.length}"
-        if is_network_address(prefix, value):
-            return f"is the network {shown} itself"
-        return f"is the broadcast address of {shown}" if is_broadcast(prefix, value) else ""
-    if value == subnet_router_anycast(prefix):
-        return "is the anycast address of the routers of its subnet"
-    if is_reserved_anycast(prefix, value):
-        return "is one of the 128 interface ids set aside for anycast"
+    return _none_in(prefix, host.value)
+
+
+def _none_in(prefix: Prefix, value: int) -> str:
+    """Return why an address of a subnet is no machine's."""
+    if prefix.family == 6:
+        if value == subnet_router_anycast(prefix):
+            return "is the anycast address of the routers of its subnet"
+        aside = is_reserved_anycast(prefix, value)
+        return "is one of the 128 interface ids set aside for anycast" if aside else ""
+    if is_network_address(prefix, value):
+        return f"is the network {text_of(4, prefix.network)}/{prefix.length} itself"
+    if is_broadcast(prefix, value):
+        return f"is the broadcast address of {text_of(4, prefix.network)}/{prefix.length}"
     return ""
 
 

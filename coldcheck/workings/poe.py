@@ -223,7 +223,6 @@ def poe_takes(poe_feeds: list[PoeFeed]) -> dict[str, PoeTake]:
     takes = {}
     for name, (source, watts, missing) in sums.items():
         efficiency = getattr(source, "poe_efficiency", None)
-        if efficiency is None:
-            missing = [f"{name}.poe_efficiency", *missing]
-        takes[name] = PoeTake(watts / (efficiency or 1.0), efficiency is not None, tuple(missing))
+        unknown = [f"{name}.poe_efficiency"] if efficiency is None else []
+        takes[name] = PoeTake(watts / (efficiency or 1.0), not unknown, (*unknown, *missing))
     return takes

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 
 import msgspec
@@ -14,8 +13,8 @@ from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Networked, Port, Switch
 
 __all__ = [
-    "Entry", "PortOffers", "SwitchPorts", "Written", "links", "poe_type_of", "poe_type_wanted", "port_offers", "switch_ports",
-    "uncabled",
+    "Entry", "PortOffers", "SwitchPorts", "Written", "links", "poe_type_of", "poe_type_wanted", "port_offers",
+    "suits", "switch_ports", "uncabled",
 ]  # fmt: skip
 
 _NETWORKED = ("node", "storage", "appliance")

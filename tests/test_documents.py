@@ -1,0 +1,100 @@
+"""README and DEVELOPERS.md say what is so: their plans are linted, their rule is run, their commands exist."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+import tempfile
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from coldcheck import ours
+from coldcheck.cli import main
+from coldcheck.plan.tables import TABLES
+from coldcheck.testing import every_case
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text()
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
+
+
+def block(text: str, mark: str) -> str:
+    """Return the fenced block behind a mark."""
+    found = re.search(rf"<!-- {re.escape(mark)} -->\n```\w+\n(.*?)```", text, re.DOTALL)
+    assert found, f"no block {mark}"
+    return found[1]
+
+
+def lint(plan: str) -> tuple[int, str]:
+    """Return exit status and output of a lint, with its time blotted out."""
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        Path("plan.toml").write_text(plan)
+        result = CliRunner().invoke(main, ["lint", "plan.toml"])
+    return result.exit_code, re.sub(r"\d+\.\d+ s: ", "0.01 s: ", result.output)
+
+
+def mended(plan: str) -> str:
+    """Return the first plan with the changes that the README lists."""
+    for line in block(README, "mends").strip().splitlines():
+        old, arrow, new = line.partition("  ->  ")
+        assert arrow, f"the mend has no new text: {line}"
+        assert plan.count(old.strip()) == 1, old
+        plan = plan.replace(old.strip(), new.strip())
+    return plan
+
+
+def rewrite() -> None:
+    """Put the output of today into the README: ``python tests/test_documents.py``."""
+    plan = block(README, "plan.toml")
+    text = README
+    for mark, output in (("output", lint(plan)[1]), ("last", lint(mended(plan))[1].splitlines()[-1] + "\n")):
+        head, start, rest = text.partition(f"<!-- {mark} -->\n```text\n")
+        text = head + start + output + rest[rest.index("```") :]
+    (ROOT / "README.md").write_text(text)
+
+
+def test_first_plan() -> None:
+    """The first plan of the README gives the output printed below it, to the letter."""
+    code, output = lint(block(README, "plan.toml"))
+    assert code == 1
+    assert output == block(README, "output")
+
+
+def test_first_plan_mended() -> None:
+    """With the changes that the README lists, the first plan ends in 0 and only a person's look is left."""
+    code, output = lint(mended(block(README, "plan.toml")))
+    assert code == 0, output
+    assert output.splitlines()[-1] + "\n" == block(README, "last")
+
+
+def test_tables_of_the_readme() -> None:
+    """The README names every table that a plan may hold."""
+    assert {name for name in TABLES if f"[[{name}]]" not in README} == set()
+
+
+def test_rule_of_the_developers_guide(tmp_path: Path) -> None:
+    """The rule shown in DEVELOPERS.md loads as it stands and passes its own cases."""
+    (tmp_path / "storage.py").write_text(block(DEVELOPERS, "rule"))
+    trials = every_case([tmp_path])
+    assert len(trials) == 2
+    for trial in trials:
+        trial.check()
+
+
+def test_words_that_documents_name() -> None:
+    """Workings, rules and commands that the documents name exist."""
+    book = ours.rulebook(entry_points=False)
+    for name in ("rails", "inlets", "links", "totals", "pin_wires"):
+        assert name in book.workings
+    text = README + DEVELOPERS
+    files = {name.partition(".")[0] for name in book.rules}
+    named = {n for n in re.findall(r"`([a-z]+\.[a-z_]+)`", text) if n.partition(".")[0] in files}
+    assert named, "the documents name no rule"
+    assert named <= set(book.rules)
+    for command in re.findall(r"`coldcheck (\w+)", text):
+        assert command in main.commands
+
+
+if __name__ == "__main__":
+    rewrite()
