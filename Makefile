@@ -37,10 +37,10 @@ layers: .venv/made-dev
 	$(BIN)/lint-imports --no-logo
 
 tests: .venv/made-dev
-	$(BIN)/python -m pytest -n 2 -m "not proof"
+	$(BIN)/python -m pytest -n 2 --dist loadgroup -m "not proof"
 
 proof: .venv/made-dev
-	HYPOTHESIS_PROFILE=proof $(BIN)/python -m pytest -n 2 -m "hypothesis or proof"
+	HYPOTHESIS_PROFILE=proof $(BIN)/python -m pytest -n 2 --dist loadgroup -m "hypothesis or proof"
 
 bench: .venv/made-dev
 	$(BIN)/python -m benchmarks

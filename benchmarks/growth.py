@@ -9,6 +9,7 @@ import datetime
 import gc
 import time
 from collections.abc import Callable
+from statistics import median
 from typing import Any
 from unittest import mock
 
@@ -22,9 +23,10 @@ from coldcheck.plan.model import link
 from coldcheck.plan.reading import read_tables
 
 from .dissect import Dissection
+from .plans import FAULTS, MIXED, RACK
 from .plans import plan as generated
 from .show import table
-from .timing import in_turn
+from .timing import Times, in_turn
 
 __all__ = ["lint", "run"]
 
@@ -33,7 +35,9 @@ _DAY = datetime.date(2026, 1, 1)
 #: Devices, and how many rounds.
 _SIZES = ((1_000, 15), (10_000, 7), (100_000, 3))
 _QUICK = ((1_000, 5), (10_000, 3))
-_LEAST = 0.05  # of a microsecond: what costs less for each device is shown in one sum
+_SINGLE = (1_000, 10_000)
+_RUNS = 3
+_LEAST = 0.05  # [µs]; what costs less for each device is shown in one sum
 
 
 def run(quick: bool) -> None:
@@ -41,12 +45,11 @@ def run(quick: bool) -> None:
     sizes = _QUICK if quick else _SIZES
     book = ours.rulebook(entry_points=False)
     shelf = ours.shelf(book)
-    for faulty in (False, True):
-        kind = "1 % faulty" if faulty else "clean"
+    for kind, faults in (("clean", ()), ("1 % faulty", MIXED)):
         rows = []
         each: list[float] = []
         for devices, rounds in sizes:
-            text = generated(devices, faulty).encode()
+            text = generated(devices, faults).encode()
             tasks: dict[str, Callable[[], object]] = {
                 "parse": lambda text=text: tomli.loads(text.decode()),  # type: ignore[misc]
                 "lint": lambda text=text: lint(text, book, shelf),  # type: ignore[misc]
@@ -74,7 +77,32 @@ def run(quick: bool) -> None:
             "rounds",
         ]
         table(f"growth, {kind} plans: aim {_AIM}, and growth of 1", head, rows)
-        _parts(kind, [devices for devices, _ in sizes], faulty, book, shelf)
+        texts = {devices: generated(devices, faults).encode() for devices, _ in sizes}
+        _parts(kind, texts, book, shelf)
+    _single(3 if quick else 7, book, shelf)
+
+
+def _single(rounds: int, book: Any, shelf: Any) -> None:
+    """Print what one fault of each kind adds to the lint of an otherwise clean plan."""
+    names = ["none", *FAULTS]
+    columns: list[dict[str, Times]] = []
+    for devices in _SINGLE:
+        tasks: dict[str, Callable[[], object]] = {}
+        for name in names:
+            faults = (FAULTS[name],) if name in FAULTS else ()
+            text = generated(devices, faults, every=devices // RACK).encode()
+            tasks[name] = lambda text=text: lint(text, book, shelf)  # type: ignore[misc]
+        columns.append(in_turn(tasks, rounds))
+    rows = []
+    for name in names:
+        row = [name]
+        for column in columns:
+            row += [f"{column[name].median * 1e3:.0f}", column[name].over(column["none"])]
+        rows.append(row)
+    head = ["one fault"]
+    for devices in _SINGLE:
+        head += [f"{_thousands(devices)}: ms", "ratio (middle half)"]
+    table(f"growth, one fault: whole lint against that of a clean plan, {rounds} rounds", head, rows)
 
 
 def _thousands(number: int) -> str:
@@ -93,21 +121,29 @@ def _printed(plan: Any, judgement: Any) -> str:
     return "\n".join(map(plain, lines([report])))
 
 
-def _parts(kind: str, sizes: list[int], faulty: bool, book: Any, shelf: Any) -> None:
-    columns = [_taken(generated(devices, faulty).encode(), book, shelf) for devices in sizes]
+def _parts(kind: str, texts: dict[int, bytes], book: Any, shelf: Any) -> None:
+    sizes = list(texts)
+    columns = [_middle([_taken(text, book, shelf) for _ in range(_RUNS)]) for text in texts.values()]
+    parse = columns[-1]["tomli"] / sizes[-1] * 1e6
     last = {name: seconds / sizes[-1] * 1e6 for name, seconds in columns[-1].items()}
     small = [name for name in last if name.startswith(("working ", "rule ")) and last[name] < _LEAST]
     rows = []
     for name in [n for n in last if n not in small]:
-        rows.append(
-            [name] + [f"{c.get(name, 0.0) / n * 1e6:.2f}" for c, n in zip(columns, sizes, strict=True)]
-        )
+        each = [f"{c.get(name, 0.0) / n * 1e6:.2f}" for c, n in zip(columns, sizes, strict=True)]
+        rows.append([name, *each, f"{last[name] / parse:.2f}"])
     sums = [sum(c.get(name, 0.0) for name in small) / n * 1e6 for c, n in zip(columns, sizes, strict=True)]
-    rows.append([f"{len(small)} workings and rules below {_LEAST}"] + [f"{s:.2f}" for s in sums])
+    rows.append(
+        [f"{len(small)} workings and rules below {_LEAST}"] + [f"{s:.2f}" for s in (*sums, sums[-1] / parse)]
+    )
     whole = [sum(c.values()) / n * 1e6 for c, n in zip(columns, sizes, strict=True)]
-    rows.append(["all"] + [f"{s:.2f}" for s in whole])
-    head = [f"{kind}, µs for each device", *map(_thousands, sizes)]
-    table(f"growth, {kind} plans: where it goes, one run", head, rows)
+    rows.append(["all"] + [f"{s:.2f}" for s in (*whole, whole[-1] / parse)])
+    head = [f"{kind}, µs for each device", *map(_thousands, sizes), "in parses"]
+    table(f"growth, {kind} plans: where it goes, the middle of {_RUNS} runs", head, rows)
+
+
+def _middle(runs: list[dict[str, float]]) -> dict[str, float]:
+    """Return the middle time of each part over several runs [s]."""
+    return {name: median(run[name] for run in runs) for name in runs[0]}
 
 
 def _taken(text: bytes, book: Any, shelf: Any) -> dict[str, float]:

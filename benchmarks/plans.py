@@ -7,14 +7,16 @@ Nothing is written as a span.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-__all__ = ["BOARDS", "FAULTS", "RACK", "plan"]
+__all__ = ["FAULTS", "MIXED", "RACK", "Fault", "plan"]
+
+#: Turns the text of a board into one that has a fault; the number of its rack makes it differ from others.
+Fault = Callable[[str, int], str]
 
 #: Devices in a rack.
 RACK = 50
-#: Boards in a rack.
-BOARDS = 40
+_BOARDS = 40  # in a rack
 _RAIL = 8  # boards on one rail
 
 _HEAD = """\
@@ -141,25 +143,35 @@ def _slip(board: str, number: int) -> str:
     return board.replace("five", "fvie")
 
 
-#: What is wrong with every hundredth device of a faulty plan, in turn.
-FAULTS: tuple[Callable[[str, int], str], ...] = (_longer, _open, _taken, _wrong_rail, _header, _slip)
+#: Every kind of fault, by what it is.
+FAULTS: dict[str, Fault] = {
+    "too few volts": _longer,
+    "no lead": _open,
+    "port taken": _taken,
+    "wrong rail": _wrong_rail,
+    "bare header": _header,
+    "slip in a name": _slip,
+}
+#: The kinds in a faulty plan. A slip in a name costs what all names cost, so it is measured alone.
+MIXED = tuple(fault for fault in FAULTS.values() if fault is not _slip)
 
 
-def plan(devices: int, faulty: bool = False) -> str:
+def plan(devices: int, faults: Sequence[Fault] = (), every: int = 2) -> str:
     """Return the text of a plan.
 
     Args:
         devices: how many devices it has [-]; rounded up to whole racks.
-        faulty: whether every hundredth device has a fault; else nothing in the plan is to be found.
+        faults: what is wrong with one board, in turn; where there are none, nothing is to be found.
+        every: how many racks have one faulty board [-]: two are a hundred devices.
     """
     pieces = [_HEAD]
     for r in range(-(-devices // RACK)):
-        net = f"10.{40 + r // 250}.{r % 250}"  # not one of the prefixes that home routers come with
+        net = f"10.{120 + r // 250}.{r % 250}"  # not one of the prefixes that home routers come with
         pieces.append(_RACK.format(r=r, net=net))
-        pieces += [_SUPPLY.format(r=r, s=s) for s in range(BOARDS // _RAIL)]
-        for n in range(1, BOARDS + 1):
+        pieces += [_SUPPLY.format(r=r, s=s) for s in range(_BOARDS // _RAIL)]
+        for n in range(1, _BOARDS + 1):
             board = _BOARD.format(r=r, n=n, s=(n - 1) // _RAIL, net=net, host=n + 10)
-            if faulty and r % 2 and n == BOARDS // 2:  # one board in two racks is one device in a hundred
-                board = FAULTS[r // 2 % len(FAULTS)](board, r)
+            if faults and r % every == every - 1 and n == _BOARDS // 2:
+                board = faults[r // every % len(faults)](board, r)
             pieces.append(board)
     return "".join(pieces)

@@ -23,10 +23,10 @@ class Times:
         return median(self.seconds)
 
     def over(self, other: Times) -> str:
-        """Return the ratio of the medians, with the middle half of the ratios of single rounds."""
+        """Return the middle of the ratios of single rounds, with the half of them around it."""
         pairs = [mine / theirs for mine, theirs in zip(self.seconds, other.seconds, strict=True)]
-        low, _, high = quantiles(pairs, n=4, method="inclusive") if len(pairs) > 1 else (pairs[0],) * 3
-        return f"{self.median / other.median:.2f} ({low:.2f} .. {high:.2f})"
+        low, middle, high = quantiles(pairs, n=4, method="inclusive") if len(pairs) > 1 else pairs * 3
+        return f"{middle:.2f} ({low:.2f} .. {high:.2f})"
 
 
 def in_turn(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, Times]:

@@ -45,6 +45,8 @@ class Trial:
             return
         assert found, f"{self.label} must be flagged, but is clean"
         match = [f for f in found if self._fits(f)]
+        if self.case.edits:
+            assert match and match[0].edits, f"{self.label}: the finding carries no edits"
         assert match, f"{self.label}: nothing found fits {self._wanted()}; found: {_told(found)}"
         if self.case.mended:
             rest = self._judge(self.case.mended)

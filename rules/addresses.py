@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, Open, Put, Review, cases, rule
+from coldcheck import Case, Finding, Level, Open, Put, Review, cases, rule
 from coldcheck.lan.address import WIDTH, Prefix, text_of
 from coldcheck.lan.dhcp import leasable
 from coldcheck.lan.prefixes import overlaps, usable_range
@@ -54,7 +54,7 @@ def _change(offers: AddressOffers, hosts: Iterable[Host], otherwise: str) -> tup
     found = [offers.offers[path] for path in paths if path in offers.offers]
     if not found:
         return otherwise, ()
-    words = ", ".join(f'{offer.hosts[0].name} could have "{offer.text}"' for offer in found[:4])
+    words = ", ".join(f'{listed(_names(offer.hosts))} could have "{offer.text}"' for offer in found[:4])
     exact = len(found) == len(paths) and all(offer.exact for offer in found)
     return f"free: {words}", tuple(Put(offer.path, offer.text) for offer in found) if exact else ()
 
@@ -71,7 +71,9 @@ def unreadable(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     for bad in address_book.bad:
         shown = bad.text if len(bad.text) <= 60 else bad.text[:57] + "..."
         says = f'"{shown}" of {bad.name} cannot be read: {bad.reason}'
-        yield Finding("error", bad.at, says, found=shown, remedy=bad.hint, path=bad.path)
+        yield Finding(
+            "error", bad.at, says, found=shown, remedy=bad.hint, path=bad.path, subjects=(bad.name,)
+        )
 
 
 cases(
@@ -86,9 +88,9 @@ cases(
              mended=_LAN + _NODE.format("n1", "10.20.0.11")),
         Case(_LAN + _NODE.format("n1", "10.20.0.256"), at="n1"),
         Case(_LAN + _NODE.format("n1", "10.20.0.11/33"), at="n1"),
-        Case(_NET.format("10.20.0.0"), at="this subnet"),
-        Case(_LAN + _POOL.format("dhcp", "10.20.0.100", "fd00::1"), at="this pool"),
-        Case(_GATE.format("10.20.1"), at="this subnet"),
+        Case(_NET.format("10.20.0.0"), at="a subnet"),
+        Case(_LAN + _POOL.format("dhcp", "10.20.0.100", "fd00::1"), at="a pool"),
+        Case(_GATE.format("10.20.1"), at="a subnet"),
     ],
 )  # fmt: skip
 
@@ -106,7 +108,8 @@ def duplicate(plan: Plan, address_book: AddressBook, address_offers: AddressOffe
         if any(host.role == "thing" for host in hosts):
             groups.setdefault(tuple(dict.fromkeys(host.key for host in hosts)), []).append(hosts)
     for keys, clashes in groups.items():
-        ordered = sorted((host for hosts in clashes for host in hosts), key=lambda host: keys.index(host.key))
+        order = {key: i for i, key in enumerate(keys)}
+        ordered = sorted((host for hosts in clashes for host in hosts), key=lambda host: order[host.key])
         movers = ordered if len(keys) == 1 else [host for hosts in clashes for host in hosts[1:]]
         names = _names(ordered)
         plural = "es" if len(clashes) > 1 else ""
@@ -120,8 +123,8 @@ def duplicate(plan: Plan, address_book: AddressBook, address_offers: AddressOffe
             remedy=words,
             edits=edits,
             path=movers[0].path,
-            subjects=names,
-            related=[(ordered[0].path, "the first")] if len(keys) > 1 else [],
+            subjects=_names(movers),
+            related=[(ordered[0].path, f"{ordered[0].name} has it too")] if len(keys) > 1 else [],
         )
 
 
@@ -245,7 +248,7 @@ cases(
         Case(_TINY + _NODE.format("n1", "192.168.100.4"), at="n1", found="192.168.100.4", level="error",
              mended=_TINY + _NODE.format("n1", "192.168.100.5")),
         Case(_TINY + _NODE.format("n1", "192.168.100.7"), at="the broadcast address",
-             mended=_TINY + _NODE.format("n1", "192.168.100.5")),
+             mended=_TINY + _NODE.format("n1", "192.168.100.6")),
         Case(_NODE.format("n1", "10.20.0.255/24"), at="the broadcast address"),
         Case(_LAN + _NODE.format("n1", "127.0.0.2"), at="never leaves the machine"),
         Case(_LAN + _NODE.format("n1", "224.0.0.5"), at="group"),
@@ -257,7 +260,7 @@ cases(
 
 
 @rule(level="error", over="plan")
-def wrong_prefix(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def wrong_prefix(plan: Plan, address_book: AddressBook, address_offers: AddressOffers) -> Iterator[Finding]:
     """An address that carries a prefix length carries that of its subnet.
 
     With a longer one the machine sends its neighbours' traffic to the gateway; with a shorter one it calls for
@@ -281,7 +284,9 @@ def wrong_prefix(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         first = hosts[0]
         block = book.subnets[first.subnet or 0]
         right = _with_length(hosts, block.prefix.length)
-        whole = right and len({host.path for host in hosts}) == 1 and shared.get(first.path, 1) == len(hosts)
+        moves = first.path in address_offers.offers  # then it gets another address, with the right length
+        whole = right and not moves and {host.path for host in hosts} == {first.path}
+        whole = whole and shared.get(first.path, 1) == len(hosts)
         yield Finding(
             "error",
             first.thing,
@@ -334,11 +339,11 @@ def gateway(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         block = book.subnets[host.subnet]
         if not block.prefix.contains(host.family, host.value):
             says = f"the gateway {host.text} lies outside its subnet {block.text}"
-            yield Finding("error", block.source, says, found=host.text, allowed=block.text, place="gateway",
+            yield Finding("error", block, says, found=host.text, allowed=block.text, path=host.path,
                           remedy="correct one of the two")  # fmt: skip
         elif (why := why_no_host(book, host)) and "of the routers" not in why:
             says = f"no gateway can have {host.text}: it {why}"
-            yield Finding("error", block.source, says, found=host.text, place="gateway",
+            yield Finding("error", block, says, found=host.text, path=host.path,
                           remedy="correct the address")  # fmt: skip
         else:
             wanted[host.family, host.value] = host
@@ -455,7 +460,7 @@ def pool_outside(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
 def _misplaced(book: AddressBook, pool: PoolRange) -> Finding | None:
     if pool.reversed:
         says = f"the {pool.use} pool ends before it begins"
-        return Finding("error", pool.pool, says, place="range", remedy=f'write "{pool.text}"',
+        return Finding("error", pool, says, remedy=f'write "{pool.text}"',
                        edits=(Put(pool.path, pool.text),))  # fmt: skip
     inside = [book.subnets[i] for i in pool.subnets if _holds(book.subnets[i].prefix, pool)]
     if not inside:
@@ -464,9 +469,10 @@ def _misplaced(book: AddressBook, pool: PoolRange) -> Finding | None:
             pool.use in ("containers", "services") and covers
         ):  # apart, or around a whole subnet: `overlap` has that
             return None
-        shared = ", ".join(book.subnets[i].text for i in pool.subnets) or "no subnet at all"
-        says = f"the {pool.use} pool {pool.text} lies inside no subnet; it has addresses of {shared}"
-        return Finding("error", pool.pool, says, place="range", found=pool.text, allowed=shared,
+        shared = ", ".join(book.subnets[i].text for i in pool.subnets) or "no subnet"
+        says = f"the {pool.use} pool {pool.text} lies inside no subnet"
+        says += f"; it crosses the edge of {shared}" if pool.subnets else ""
+        return Finding("error", pool, says, found=pool.text, allowed=shared,
                        remedy="correct its ends, or the prefix of the subnet")  # fmt: skip
     low, high = usable_range(inside[0].prefix)
     if pool.first >= low and pool.last <= high:
@@ -474,7 +480,7 @@ def _misplaced(book: AddressBook, pool: PoolRange) -> Finding | None:
     right = f"{text_of(pool.family, max(low, pool.first))} .. {text_of(pool.family, min(high, pool.last))}"
     says = f"the {pool.use} pool {pool.text} takes in an address of {inside[0].text} that no machine can have"
     possible = max(low, pool.first) <= min(high, pool.last)
-    return Finding("warning", pool.pool, says, place="range", found=pool.text, allowed=right,
+    return Finding("warning", pool, says, found=pool.text, allowed=right,
                    remedy=f'write "{right}"' if possible else "choose other addresses",
                    edits=(Put(pool.path, right),) if possible else ())  # fmt: skip
 
@@ -503,7 +509,7 @@ cases(
              mended=_LAN + _DHCP),
         Case(_LAN + _POOL.format("dhcp", "10.20.0.200", "10.20.0.255"), level="warning",
              mended=_LAN + _POOL.format("dhcp", "10.20.0.200", "10.20.0.254")),
-        Case(_LAN + _POOL.format("dhcp", "10.30.0.1", "10.30.0.9"), at="no subnet at all"),
+        Case(_LAN + _POOL.format("dhcp", "10.30.0.1", "10.30.0.9"), at="inside no subnet"),
         Case(_LAN + _POOL.format("containers", "10.20.0.128", "10.20.1.127"), level="error"),
         # A server note: of .25, .200 and 192.168.2.4 only the last lies outside 192.168.1.0/24.
         Case(_NET.format("192.168.1.0/24") + _POOL.format("reserved", "192.168.2.4", "192.168.2.4"), at="192.168.2.4"),
@@ -546,8 +552,8 @@ def _clash(
         says = (
             f"the {later.use} pool {later.text} shares addresses with the {earlier.use} pool {earlier.text}"
         )
-        level = "warning" if "reserved" in (a.use, b.use) else "error"
-        return Finding("warning" if level == "warning" else "error", later.pool, says, place="range",
+        level: Level = "warning" if "reserved" in (a.use, b.use) else "error"
+        return Finding(level, later, says,
                        related=[(earlier.path, "the other pool")], remedy="move or narrow one of them")  # fmt: skip
     block, pool = (a, b) if isinstance(a, Block) else (b, a)
     assert isinstance(block, Block)
@@ -561,7 +567,7 @@ def _clash(
         return None  # the subnet around it overlaps that network as well, and says so
     what = "the subnet" if ours else "the outside network"
     says = f"the {pool.use} pool {pool.text} shares addresses with {what} {block.text}"
-    return Finding("error", pool.pool, says, place="range", related=[(block.path, what)],
+    return Finding("error", pool, says, related=[(block.path, what)],
                    remedy="choose another range")  # fmt: skip
 
 
@@ -577,7 +583,7 @@ def _blocks_clash(book: AddressBook, a: Block, b: Block, joined: set[str | None]
         later, earlier = (b, a) if a.path <= b.path else (a, b)
         says = f"subnet {later.text} shares addresses with subnet {earlier.text}"
         related = [(earlier.path, "the other subnet")]
-        return Finding("error", later.source, says, found=later.text, path=later.path, related=related,
+        return Finding("error", later, says, found=later.text, path=later.path, related=related,
                        remedy="choose a prefix apart from it")  # fmt: skip
     theirs = outside[0]
     own = b if theirs is a else a
@@ -589,10 +595,10 @@ def _blocks_clash(book: AddressBook, a: Block, b: Block, joined: set[str | None]
         says = (
             f"subnet {own.text} and {name} have one prefix: one network through the uplink, or two that clash"
         )
-        return Review(own.source, says, path=own.path, related=[(theirs.path, "outside")],
+        return Review(own, says, path=own.path, related=[(theirs.path, "outside")],
                       remedy="if a router stands between them, choose another prefix")  # fmt: skip
     says = f"subnet {own.text} shares addresses with {theirs.text}, in use at {name}"
-    return Finding("error", own.source, says, found=own.text, path=own.path, related=[(theirs.path, "outside")],
+    return Finding("error", own, says, found=own.text, path=own.path, related=[(theirs.path, "outside")],
                    remedy="choose a prefix apart from it")  # fmt: skip
 
 
@@ -634,8 +640,8 @@ def missing_address(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     if any(block.prefix.family == 6 and block.prefix.length == 64 for block in book.subnets):
         return
     for thing in _unaddressed(plan, ("node", "storage")):
-        says = f"{thing.id} has a cable and no address, and no DHCP pool would give it one"
-        yield Open("warning", thing, says, ["address"], remedy="add its address, or a [[pool]] for dhcp")
+        says = f"no address is written for {thing.id}, whose cable leads to a network without a DHCP pool"
+        yield Open("warning", thing, says, ["address"], remedy="add an address, or a [[pool]] for dhcp")
 
 
 def _unaddressed(plan: Plan, tables: tuple[str, ...]) -> Iterator[Any]:
@@ -685,8 +691,8 @@ def pool_too_small(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     if waiting > room:
         says = f"{waiting} things with a cable have no address, and the DHCP pool has {room}"
         because = f"{sum(p.last - p.first + 1 for p in pools)} in the pool, fixed addresses inside taken off"
-        yield Finding("warning", pools[0].pool, says, found=str(waiting), allowed=str(room), because=because,
-                      place="range", remedy="widen the pool")  # fmt: skip
+        yield Finding("warning", pools[0], says, found=str(waiting), allowed=str(room), because=because,
+                      remedy="widen the pool")  # fmt: skip
 
 
 _SMALL = _SWITCH + _LAN + _POOL.format("dhcp", "10.20.0.101", "10.20.0.104")
@@ -719,8 +725,8 @@ def common_default(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
             users = " and ".join(dict.fromkeys(row.used_by for row in met))
             shown = ", ".join(str(row.prefix) for row in met[:3]) + (" ..." if len(met) > 3 else "")
             says = f"subnet {block.text} is what {users} use out of the box ({shown})"
-            yield Finding("note", block.source, says, found=block.text, path=block.path,
-                          remedy="choose a less common prefix, such as 10.20.0.0/24")  # fmt: skip
+            yield Finding("note", block, says, found=block.text, path=block.path,
+                          remedy=f"choose a less common prefix, {_PRIVATE[block.prefix.family]}")  # fmt: skip
 
 
 cases(
@@ -733,7 +739,8 @@ cases(
     ],
 )  # fmt: skip
 
-_WRONG_USE = {
+_PRIVATE = {4: "such as 10.20.0.0/24", 6: "a /64 of a random prefix in fd00::/8"}
+_WRONG_USE: dict[str, tuple[Level, str]] = {
     "shared": ("warning", "providers use it between themselves and their customers"),
     "documentation": ("warning", "it is set aside for examples in documents"),
     "benchmarking": ("warning", "it is set aside for measuring equipment"),
@@ -765,17 +772,17 @@ def special_range(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         if row is None or row.prefix.length > block.prefix.length:
             if block.prefix.family == 4 and row is None:
                 says = f"subnet {block.text} is public address space"
-                yield Finding("note", block.source, says, found=block.text, path=block.path,
+                yield Finding("note", block, says, found=block.text, path=block.path,
                               remedy="keep it if it is assigned to you; else choose private space")  # fmt: skip
         elif row.kind in _WRONG_USE:
             level, why = _WRONG_USE[row.kind]
             says = f"subnet {block.text} lies in {row.prefix}, {row.name}: {why}"
             yield Finding(
-                "error" if level == "error" else "warning",
-                block.source,
+                level,
+                block,
                 says,
                 found=block.text,
-                remedy="choose private space, such as 10.20.0.0/24",
+                remedy=f"choose private space, {_PRIVATE[block.prefix.family]}",
                 basis=row.rfc,
                 path=block.path,
             )
@@ -815,7 +822,7 @@ def host_bits(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
             low_zeros = (prefix.base & -prefix.base).bit_length() - 1
             narrow = Prefix(prefix.family, prefix.base, WIDTH[prefix.family] - low_zeros)
             says = f"{block.text} has bits set behind its length: it is an address in {wide}, or the network {narrow}"
-            yield Finding("error", block.source, says, found=block.text, allowed=f"{wide} or {narrow}",
+            yield Finding("error", block, says, found=block.text, allowed=f"{wide} or {narrow}",
                           path=block.path, remedy=f'write "{wide}" or "{narrow}"')  # fmt: skip
 
 

@@ -16,32 +16,47 @@ def _is_barrel(plug: str | None) -> bool:
     return bool(plug) and str(plug).startswith("barrel")
 
 
-@rule(level="error", over="inlets")
-def unguarded(inlet: InletPoint, leads: Leads) -> Iterator[Finding]:
+@rule(level="error", over="plan")
+def unguarded(plan: Plan, inlets: list[InletPoint], leads: Leads) -> Iterator[Finding]:
     """Before power, a person checks every plug that can be connected the wrong way round.
 
-    It concerns the inlets that would not survive it. On a bare row of pins a plug shifted by one puts 5 V on ground or on a signal pin, and power fed there bypasses the
-    fuse and the reverse protection of the board. No arithmetic sees how a plug is held: measure between the two
-    contacts of the plug, red lead on plus, before it goes in, and one board first.
+    It concerns the inlets that would not survive it. On a bare row of pins a plug shifted by one puts 5 V on ground or
+    on a signal pin, and power fed there bypasses the fuse and the reverse protection of the board. No arithmetic sees
+    how a plug is held: measure between the two contacts of the plug, red lead on plus, before it goes in, and one
+    board first. There is one finding for each kind of plug and source volts, whatever hangs on it.
 
     Source: design guide of the 40-pin header (power at pins 2 and 4 joins behind fuse and diode); common practice.
     """
-    source, plug = inlet.source, leads.plug(inlet.spec.plug)
-    volts = source_volts(source) if source is not None else None
-    if volts is None or plug is None or plug.keyed is not False:
-        return
-    survives = inlet.spec.survives
-    if survives is not None and survives[0] <= -volts[2]:
-        return
-    worst = f"it survives no less than {Measure(survives[0], 'V')}" if survives else "nothing says that it survives that"
-    yield Review(
-        inlet,
-        f"{inlet}: its {inlet.spec.plug} can be connected the wrong way round, and {worst}",
-        because=f"{source} puts {Measure(volts[0], 'V')} on it",
-        remedy=f"before power, measure {Measure(volts[0], 'V')} between the contacts of the plug, the right way round; "
-        "then connect one board alone",
-        place=("into", "plug", "part"),
-    )
+    groups: dict[tuple[str, float, float | None], list[InletPoint]] = {}
+    for inlet in inlets:
+        plug = leads.plug(inlet.spec.plug)
+        if plug is None or plug.keyed is not False:
+            continue
+        volts = source_volts(inlet.source) if inlet.source is not None else None
+        survives = inlet.spec.survives
+        if volts is None or (survives is not None and survives[0] <= -volts[2]):
+            continue
+        key = (plug.id, volts[0], survives[0] if survives else None)
+        groups.setdefault(key, []).append(inlet)
+    for (name, nominal, least), found in groups.items():
+        worst = f"no less than {Measure(least, 'V')} is survived" if least is not None else _UNSURVIVED
+        yield Review(
+            found[0],
+            f"the {name} of {listed([i.name for i in found])} can be connected the wrong way round, and {worst}",
+            because=f"{Measure(nominal, 'V')} is on it",
+            remedy=f"before power, measure {Measure(nominal, 'V')} between the contacts of each plug, the right way "
+            "round; then connect one thing alone",
+            place=("into", "plug", "part"),
+            subjects=tuple(i.name for i in found),
+            related=[(t, "and here") for t in _first_of_each_table(found)[1:4]],
+        )
+
+
+_UNSURVIVED = "nothing says that this is survived"
+
+
+def _first_of_each_table(inlets: list[InletPoint]) -> list[InletPoint]:
+    return list({inlet.thing.path: inlet for inlet in reversed(inlets)}.values())[::-1]
 
 
 _HEADER = """

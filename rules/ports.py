@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from coldcheck import Case, Finding, Measure, Open, Put, Take, cases, rule
+from coldcheck import Case, Finding, Level, Measure, Open, Put, Take, cases, rule
 from coldcheck.lan import cable as copper
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import LinkLine, Plan, PortPoint
@@ -57,6 +57,8 @@ def double_booked(plan: Plan, links: list[LinkLine], port_offers: PortOffers) ->
 
 def _crowded(plan: Plan, point: PortPoint, offers: PortOffers, seen: set[int]) -> Finding | None:
     lines = list({id(line): line for line in point.links if line.b is not line.a}.values())
+    if any(_by_namesake(line, point) for line in lines):
+        return None
     if len(lines) < 2:
         return None
     ends = [_far(line, point) for line in lines]
@@ -64,24 +66,51 @@ def _crowded(plan: Plan, point: PortPoint, offers: PortOffers, seen: set[int]) -
         seen |= {id(lines[0].a), id(lines[0].b)}
         return _twice(plan, lines)
     says = f"{len(lines)} cables are plugged into {point.name}: {listed(ends)}"
-    moves = [(line, *offers.moves[id(line)]) for line in lines if id(line) in offers.moves]
-    edits: tuple[Edit, ...] = ()
-    if len(moves) >= len(lines) - 1:
-        edits = tuple(Put(key, port) for _, key, port in moves[-(len(lines) - 1) :])
-    words = ", ".join(f"plug {_far(line, point)} into {port}" for line, _, port in moves[-(len(lines) - 1) :])
-    if point.thing.table != "switch":
-        words = f"if {point.thing.id} has several ports, describe them: [[{point.thing.table}.port]]"
+    words, edits, movers = _moves(plan, point, lines, offers)
     return Finding(
         "error",
         point,
         says,
         found=str(len(lines)),
         allowed="1",
-        remedy=words or f"deal the ports of {point.thing.id} out, one for each cable",
+        remedy=words,
         edits=edits,
         path=lines[-1].path,
-        related=[(line.path, "the other cable") for line in lines[:-1] if line.path != lines[-1].path],
+        subjects=movers if len({line.path for line in lines}) == 1 else (point.name,),
+        related=[(line.path, "the other cable") for line in lines[:-1][:8] if line.path != lines[-1].path],
     )
+
+
+def _moves(
+    plan: Plan, point: PortPoint, lines: list[LinkLine], offers: PortOffers
+) -> tuple[str, tuple[Edit, ...], tuple[str, ...]]:
+    """Return what to plug where, in words and as edits, and the things whose cables move."""
+    movers = tuple(line.a.thing.id for line in lines)
+    if point.thing.table != "switch":
+        return (
+            f"if {point.thing.id} has several ports, describe them: [[{point.thing.table}.port]]",
+            (),
+            movers,
+        )
+    found = {offers.moves[id(line)]: line for line in lines if id(line) in offers.moves}
+    moved = sum(1 for line in lines if id(line) in offers.moves)
+    if moved < len(lines) - 1:
+        return (
+            f"too few ports of {point.thing.id} are free and suit: unplug something, or use more ports",
+            (),
+            movers,
+        )
+    if len(found) == 1 and moved > 1:  # one text for a whole span
+        (key, text) = next(iter(found))
+        return f'deal them out: port = "{text}"', (Put(key, text),), movers
+    picked = list(found.items())[-(len(lines) - 1) :]
+    words = ", ".join(f"plug {_far(line, point)} into {port}" for (_, port), line in picked)
+    return words, tuple(Put(key, port) for (key, port), _ in picked), movers
+
+
+def _by_namesake(line: LinkLine, point: PortPoint) -> bool:
+    """Say whether a cable is that of another thing of the same name: that slip is a fault of its own."""
+    return line.a is point and line.path[0] not in ("link", "uplink") and line.path[:2] != point.thing.path
 
 
 def _far(line: LinkLine, point: PortPoint) -> str:
@@ -130,6 +159,7 @@ cases(
     clean=[
         _FOUR + _NODE.format("n1 .. n4", "sw.1 .. sw.4"),
         _FOUR + _NODE.format("n1", "sw.1") + _UPLINK.format("sw.2"),
+        _FOUR + _NODE.format("n1", "sw.1") + _NODE.format("n1", "sw.2"),  # `references.duplicate` has that
     ],
     flagged=[
         Case(
@@ -146,7 +176,12 @@ cases(
             + _NODE.format("n1", "sw.2")
             + _CAMERA.format("c2", "sw.4"),
         ),
-        Case(_FOUR + _NODE.format("n1 .. n3", "sw.1"), at="sw.1", found="3"),
+        Case(
+            _FOUR + _NODE.format("n1 .. n3", "sw.1") + _NODE.format("n4", "sw.4"),
+            at="sw.1",
+            found="3",
+            mended=_FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3") + _NODE.format("n4", "sw.4"),
+        ),
         Case(_FOUR + _NODE.format("n1", "sw.2") + _UPLINK.format("sw.2"), at="the uplink to the hall"),
         Case(
             _FOUR + _LINK.format("n1", "sw.1") + _NODE.format("n1", "sw.1"),
@@ -191,7 +226,8 @@ def no_link(
 def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
     first = entry.things[0]
     powered = any(inlet.source is not None for inlet in first.inlets)
-    why, level = "", "warning"
+    why = ""
+    level: Level = "warning"
     if first.address or any(port.address for port in first.port_):
         why, level = ", whose address nothing can reach", "error"
     elif first.poe and not powered:
@@ -199,11 +235,11 @@ def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
     offer = offers.entries.get(entry.path)
     names = tuple(thing.id for thing in entry.things)
     return Finding(
-        "error" if level == "error" else "warning",
+        level,
         first,
         f"no data cable is written for {listed(names)}{why}",
         remedy=f'plug in: port = "{offer}"' if offer else "say which port of which switch it goes to",
-        edits=(Put(entry.whole, offer),) if offer and not first.port_ else (),
+        edits=(Put(entry.whole, offer),) if offer and "port" not in first.stated else (),
         subjects=names,
     )
 
@@ -284,8 +320,8 @@ def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
         "uplink": "uplink",
     }
     parts = [f"{number} to {names.get(kind, kind)}" for kind, number in ports.used.items()]
-    parts += [f"{waiting} that name no port yet"] if waiting else []
-    parts += [f"{spare} to spare"] if spare else []
+    parts += [f"without a port yet: {waiting}"] if waiting else []
+    parts += [f"to spare: {spare}"] if spare else []
     short = ports.taken + waiting > total
     yield Finding(
         "error" if short else "warning",
@@ -293,7 +329,7 @@ def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
         f"{ports.switch.id} has {total} ports, and {needed} are needed",
         found=str(needed),
         allowed=str(total),
-        because="cables: " + ", ".join(parts),
+        because=", ".join(parts),
         remedy="a larger switch, or one more" + ("" if short else "; or fewer spare_ports in [plan]"),
         place=("ports", "part"),
     )
@@ -388,11 +424,23 @@ def no_uplink(plan: Plan) -> Iterator[Finding]:
     own = next((t for table in tables for t in plan.table(table) if named.gateway in _plain(t)), None)
     if own is not None:
         says = f"{own.id} is the gateway {named.gateway}, but no link leaves the box"
-        yield Finding("note", named, says, place="gateway", remedy="add an [[uplink]] from its outer port")
+        yield Finding(
+            "note",
+            named,
+            says,
+            place="gateway",
+            subjects=(own.id,),
+            remedy="add an [[uplink]] from its outer port",
+        )
     else:
         says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
         yield Finding(
-            "warning", named, says, place="gateway", remedy="add an [[uplink]], or take the gateway out"
+            "warning",
+            named,
+            says,
+            place="gateway",
+            subjects=(named.prefix,),
+            remedy="add an [[uplink]], or take the gateway out",
         )
 
 
@@ -440,13 +488,13 @@ def speed_mismatch(line: LinkLine) -> Iterator[Finding]:
     if fast.thing.table == "switch" and slow.thing.table != "switch":
         return
     low, high = slow.spec.speed or 0.0, fast.spec.speed or 0.0
-    says = f"{fast.thing.id} could run at {_speed(high)}, but its cable ends in a port of {_speed(low)}"
+    says = f"{fast.thing.id} could run at {_speed(high)}, but the cable ends in a port of {_speed(low)}"
     yield _slower("warning" if fast.thing.table == "storage" else "note", fast, says, line, low, high)
 
 
-def _slower(level: str, at: PortPoint, says: str, line: LinkLine, slow: float, fast: float) -> Finding:
+def _slower(level: Level, at: PortPoint, says: str, line: LinkLine, slow: float, fast: float) -> Finding:
     return Finding(
-        "warning" if level == "warning" else "note",
+        level,
         at.thing,
         says,
         found=Measure(slow, "bit/s"),
@@ -580,9 +628,11 @@ def _lowest(speed: float, length: float | None) -> str:
     return fit[0] if fit else copper.CATEGORIES[-1].name
 
 
-def _too_far(level: str, line: LinkLine, says: str, length: float, reach: float, better: str = "") -> Finding:
+def _too_far(
+    level: Level, line: LinkLine, says: str, length: float, reach: float, better: str = ""
+) -> Finding:
     return Finding(
-        "error" if level == "error" else "warning",
+        level,
         line.a.thing,
         says,
         found=Measure(length, "m"),

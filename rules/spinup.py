@@ -44,7 +44,7 @@ def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str,
         if inside and (peak.seconds is None or end - start <= peak.seconds + 1e-9):
             continue
         if peak is None:
-            says = f"{Measure(limit, 'A')} is its limit, and the plan states none for a short time"
+            says = "that is its limit, and the plan states none for a short time"
             allowed = Measure(limit, "A")
         elif inside:
             says = f"it gives that for {Measure(peak.seconds, 's')} at most"
@@ -56,8 +56,8 @@ def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str,
         yield Finding(
             "warning" if peak is None else "error",
             rail,
-            f"{rail.noun} {rail} is asked for {Measure(most, 'A')} at {Measure(round(at, 3), 's')}, "
-            f"for {lasting}; {says}",
+            f"{rail.noun} {rail} is asked for {Measure(most, 'A')} at {Measure(round(at, 3), 's')}, and for more than "
+            f"{Measure(limit, 'A')} during {lasting}; {says}",
             found=lasting if inside else Measure(most, "A"),
             allowed=allowed,
             because=_because(rail, loading, starts, at),

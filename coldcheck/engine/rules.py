@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from functools import cached_property
 from pathlib import Path as FilePath
 from typing import Any, TypeVar
 
@@ -28,7 +29,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=False):
     """A plan that a rule must flag.
 
     ``at`` is the name of what is flagged, ``found`` the number as text, ``mended`` the plan after the remedy: it must
-    be clean, and where the finding carries edits they must lead to it.
+    be clean, and where the finding carries edits they must lead to it. ``edits`` says that it must carry some.
     """
 
     plan: str
@@ -37,6 +38,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=False):
     level: str = ""
     kind: str = ""
     mended: str = ""
+    edits: bool = False
 
 
 class Rule:
@@ -74,7 +76,7 @@ class Rule:
 
         return inspect.cleandoc(self.function.__doc__ or "")
 
-    @property
+    @cached_property
     def source(self) -> str:
         """What stands behind ``Source:`` in the docstring."""
         match = re.search(r"^Source: (.*?)(?:\n\n|\Z)", self.text, re.DOTALL | re.MULTILINE)

@@ -9,7 +9,6 @@ import datetime
 import re
 import time
 import traceback
-from collections import Counter
 from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
@@ -257,10 +256,16 @@ def _guard_edits(plan: Any, findings: list[Finding]) -> None:
     edited = [f for f in findings if f.edits]
     if not edited:
         return
-    members = Counter(thing.path for table in plan.of.values() for thing in table)
+    members: dict[Path, set[str]] = {}
+    for table in plan.of.values():
+        for thing in table:
+            members.setdefault(thing.path, set()).add(getattr(thing, "id", ""))
     for finding in edited:
-        if any(members[edit.path[:2]] not in (0, len(finding.subjects)) for edit in finding.edits):
-            finding.edits = ()
+        named = {subject.partition(".")[0] for subject in finding.subjects}
+        for edit in finding.edits:
+            dealt = members.get(edit.path[:2], set())
+            if len(dealt) > 1 and not dealt <= named:
+                finding.edits = ()
 
 
 def _distance(finding: Finding) -> float:

@@ -6,7 +6,6 @@ read again by whoever asked, so a wrong edit shows before it is written.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable
 from math import isfinite
@@ -100,6 +99,8 @@ def _toml(value: str | int | float | bool | tuple[str, ...]) -> bytes:
         return b"true" if value else b"false"
     if isinstance(value, float) and not isfinite(value):
         raise CannotEdit(f"{value} is no value of a plan")
+    import json  # late: a lint edits nothing
+
     # A JSON string is a TOML basic string but for DEL.
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f").encode()
 

@@ -324,7 +324,7 @@ class _Linker:
                 remedy = f'add into = "{specs[0].id}" ({", ".join(by_id)})'
                 self.fault("references.which_inlet", self.plan.place(thing, "from"), says, remedy)
                 return []
-        if len(thing.from_) > len(used):
+        if len(thing.from_) > len(thing.into or used):  # a name in `into` that is no inlet is told already
             says = f"{thing.id} is fed {len(thing.from_)} times but has {len(used)} inlet(s)"
             self.fault("references.too_many", self.plan.place(thing, "from"), says, "name one outlet for each inlet")
         return used
@@ -482,10 +482,22 @@ class _Linker:
     # --- data ----------------------------------------------------------------------------------------------------
 
     def _data(self) -> None:
+        several: list[Networked] = []
         for table in ("node", "storage", "switch", "appliance"):
             for thing in self.plan.table(table):
-                if thing.port or thing.port_:
-                    self._cables(thing)
+                if thing.port_:
+                    self._named_cables(thing)
+                if thing.port:
+                    # A cable whose own end is not named takes a port that no other cable names.
+                    if len(self.own_ports(thing)) > 1:
+                        several.append(thing)
+                    else:
+                        self._cables(thing)
+        self._entries()
+        for thing in several:
+            self._cables(thing)
+
+    def _entries(self) -> None:
         for entry in self.plan.table("link"):
             ends = ((entry.from_, "from"), (entry.to, "to"))
             one, other = (self.port(ref, (*entry.path, key)) for ref, key in ends)
@@ -501,19 +513,21 @@ class _Linker:
             if a:
                 self._join(LinkLine(a, None, entry.cable, (*entry.path, "from"), entry.to, entry.speed))
 
-    def _cables(self, thing: Networked) -> None:
-        own = self.own_ports(thing)
-        free = [p for p in own if p.spec.to is None]
-        for port in own:
+    def _named_cables(self, thing: Networked) -> None:
+        for port in self.own_ports(thing):
             if port.spec.to is not None and (other := self.port(port.spec.to, (*port.spec.path, "to"))):
                 self._join(LinkLine(port, other, port.spec.cable, (*port.spec.path, "to")))
+
+    def _cables(self, thing: Networked) -> None:
+        own = [p for p in self.own_ports(thing) if p.spec.to is None]
+        free = [p for p in own if not p.links] if len(own) > 1 else own
         if len(thing.port) > len(free):
-            says = f"{thing.id} has {len(free)} data port(s), but {len(thing.port)} cables"
+            says = f"{thing.id} has {len(free)} free data port(s), but {len(thing.port)} cables"
             self.fault("references.too_many", self.plan.place(thing, "port"), says, "describe its ports: [[...port]]")
         path = self.plan.place(thing, "port")
-        for i, ref in enumerate(thing.port[: len(free)]):
+        for port, ref in zip(free, thing.port, strict=False):
             if other := self.port(ref, path):
-                self._join(LinkLine(free[i], other, free[i].spec.cable or thing.cable, path))
+                self._join(LinkLine(port, other, port.spec.cable or thing.cable, path))
 
     def _join(self, line: LinkLine) -> None:
         self.plan.links.append(line)

@@ -56,8 +56,8 @@ class Places:
     def pair(self, path: Path) -> tuple[int, int] | None:
         """Return the byte offsets of ``key = value`` at ``path``, or None."""
         self._read(path)
-        leaf = self._pairs.get(path)
-        return (leaf.start_byte, leaf.end_byte) if leaf is not None else None
+        leaf = self._pairs.get(path)  # a comment on the line belongs to the leaf, the value is its third child
+        return (leaf.start_byte, leaf.children[2].end_byte) if leaf is not None else None
 
     def header(self, path: Path) -> int | None:
         """Return the byte offset of the header ``[[node]]`` that opens ``path``, or None."""
@@ -128,7 +128,7 @@ class Places:
         for key in self._keys(leaf.children[0]):
             path = (*path, key)
             self._pairs.setdefault(path, leaf)
-        self._value(path, leaf.children[-1] if leaf.children[-1].type != "comment" else leaf.children[2])
+        self._value(path, leaf.children[2])
 
     def _value(self, path: Path, leaf: Leaf) -> None:
         self._values[path] = leaf

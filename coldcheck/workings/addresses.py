@@ -88,6 +88,11 @@ class Block(msgspec.Struct):
     path: Path
     text: str
 
+    @property
+    def name(self) -> str:
+        """What it is called: an outside network by its id, a subnet by its prefix."""
+        return getattr(self.source, "id", self.text)
+
 
 class PoolRange(msgspec.Struct):
     """A range of addresses set aside.
@@ -104,6 +109,11 @@ class PoolRange(msgspec.Struct):
     subnets: list[int]
 
     @property
+    def name(self) -> str:
+        """What it is called: its first address."""
+        return text_of(self.family, self.first)
+
+    @property
     def use(self) -> str:
         """What it is set aside for."""
         return self.pool.for_ or "reserved"
@@ -116,6 +126,8 @@ class PoolRange(msgspec.Struct):
     @property
     def text(self) -> str:
         """Its range, as a plan writes it."""
+        if self.first == self.last:
+            return text_of(self.family, self.first)
         return f"{text_of(self.family, self.first)} .. {text_of(self.family, self.last)}"
 
 
@@ -217,7 +229,7 @@ class _Reader:
             try:
                 yield Block(read_prefix(text), source, path, text)
             except BadAddress as wrong:
-                self._refuse(source, getattr(source, "id", "") or "this subnet", path, wrong)
+                self._refuse(source, getattr(source, "id", "") or "a subnet", path, wrong)
 
     def _refuse(self, at: Any, name: str, path: Path, wrong: BadAddress) -> None:
         self.bad.append(Bad(at, name, path, wrong.text, wrong.reason, wrong.hint))
@@ -228,7 +240,7 @@ class _Reader:
             try:
                 ends.append(read_address(text))
             except BadAddress as wrong:
-                self._refuse(entry, "this pool", (*entry.path, "range"), wrong)
+                self._refuse(entry, "a pool", (*entry.path, "range"), wrong)
                 return None
         if len(ends) != 2:
             return None
@@ -236,7 +248,7 @@ class _Reader:
         path = (*entry.path, "range")
         if a.family != b.family:
             reason, hint = "one end is IPv4, the other IPv6", "write both ends in one family"
-            self.bad.append(Bad(entry, "this pool", path, f"{a} .. {b}", reason, hint))
+            self.bad.append(Bad(entry, "a pool", path, f"{a} .. {b}", reason, hint))
             return None
         low, high = min(a.value, b.value), max(a.value, b.value)
         return PoolRange(entry, a.family, low, high, a.value > b.value, self._sharing(a.family, low, high))
@@ -265,7 +277,7 @@ class _Reader:
                     if role == "gateway"
                     else _in_list(holder, "address", i, several)
                 )
-                self._refuse(thing, getattr(thing, "id", "") or "this subnet", path, wrong)
+                self._refuse(thing, getattr(thing, "id", "") or "a subnet", path, wrong)
                 continue
             family, value, length = read.family, read.value, read.prefix
             if role == "gateway":
@@ -457,10 +469,13 @@ def _offer(free: _Free, path: Path, hosts: list[Host], shared: int) -> Offer | N
         if values[0] != first.value + 1:
             return None
         values = range(first.value, first.value + len(hosts))
-    tail = "" if first.length is None else f"/{first.length}"
+    tail = "" if first.length is None else f"/{free.book.subnets[first.subnet].prefix.length}"
     texts = [text_of(first.family, value) + tail for value in (values[0], values[-1])]
     text = texts[0] if len(hosts) == 1 else " .. ".join(texts)
     return Offer(path, text, hosts, len(hosts) == shared)
+
+
+_ASIDE = 0xFDFFFFFFFFFFFF80
 
 
 class _Free:
@@ -471,23 +486,26 @@ class _Free:
         self.gaps: dict[int, list[tuple[int, int]]] = {}
 
     def take(self, subnet: int, near: int, count: int) -> range | None:
-        """Return so many free addresses in a row, the first behind ``near`` where there are such, else the lowest."""
+        """Return so many free addresses in a row, the first behind ``near`` or else the last before it."""
         if subnet not in self.gaps:
             self.gaps[subnet] = self._find(subnet)
         gaps = self.gaps[subnet]
-        for least in (near + 1, 0):
-            for i, (first, last) in enumerate(gaps):
-                start = max(first, least)
-                if last - start + 1 >= count:
-                    rest = [(first, start - 1), (start + count, last)]
-                    gaps[i : i + 1] = [(a, b) for a, b in rest if a <= b]
-                    return range(start, start + count)
+        at = bisect_right(gaps, (near, 1 << 129))  # somebody has `near`, so no gap holds it
+        for i in (*range(at, len(gaps)), *range(at - 1, -1, -1)):
+            first, last = gaps[i]
+            if last - first + 1 >= count:
+                start = first if i >= at else last - count + 1
+                rest = [(first, start - 1), (start + count, last)]
+                gaps[i : i + 1] = [(a, b) for a, b in rest if a <= b]
+                return range(start, start + count)
         return None
 
     def _find(self, subnet: int) -> list[tuple[int, int]]:
         prefix = self.book.subnets[subnet].prefix
         low, high = usable_range(prefix)
         taken = [(p.first, p.last) for p in self.book.pools if p.family == prefix.family]
+        if prefix.family == 6 and prefix.length == 64:  # interface ids set aside for anycast, RFC 2526
+            taken.append((prefix.network | _ASIDE, prefix.network | _ASIDE | 127))
         taken += [(h.value, h.value) for h in self.book.every() if prefix.contains(h.family, h.value)]
         gaps = []
         for first, last in sorted(taken):

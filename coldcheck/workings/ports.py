@@ -151,10 +151,17 @@ def port_offers(
     """
     free = {counted.switch.id: list(counted.free) for counted in switch_ports}
     offers, written = PortOffers({}, {}), Written(plan)
+    spans: dict[Path, list[tuple[LinkLine, PortPoint]]] = {}
     for line in links:
         point = _unsuited_end(line)
-        if point is not None:
+        if point is None:
+            continue
+        if written.alone(line.path[:2]):
             _offer_move(written, line, point, free, offers)
+        else:
+            spans.setdefault(line.path, []).append((line, point))
+    for path, ends in spans.items():
+        _offer_span(written, path, ends, free, offers)
     for entry in uncabled:
         need = max((poe_type_wanted(thing) or 0 for thing in entry.things), default=0)
         for ports in free.values():
@@ -205,11 +212,41 @@ def _offer_move(
             return
 
 
+def _offer_span(
+    written: Written,
+    path: Path,
+    ends: list[tuple[LinkLine, PortPoint]],
+    free: dict[str, list[tuple[str, Port]]],
+    offers: PortOffers,
+) -> None:
+    """Offer new ports to all things of a span, where none of its cables can stay or all are plugged into one port."""
+    if path[-1] != "port":
+        return
+    points = [point for _, point in ends]
+    shared = [line for line in points[0].links if line.path == path]
+    if len(shared) == len(points[0].links) == len(ends) + 1 and len(set(points)) == 1:
+        ends = [(line, points[0]) for line in shared]
+        extra = [(points[0].name, points[0].spec)]
+    else:
+        extra = []
+    things = [line.a.thing for line, _ in ends]
+    if written.count(path[:2]) != len(ends) or any(len(thing.port) != 1 for thing in things):
+        return
+    need = max(poe_type_wanted(thing) or 0 for thing in things)
+    ports = free.get(points[0].thing.id, [])
+    run = _run([*extra, *ports], len(ends), need)
+    if run:
+        taken = {name for name, _ in run}
+        ports[:] = [port for port in ports if port[0] not in taken]
+        for line, _ in ends:
+            offers.moves[id(line)] = path, f"{run[0][0]} .. {run[-1][0]}"
+
+
 def suits(spec: Port, poe_type: int = 0, media: str | None = None) -> bool:
     """Say whether a port feeds at least a PoE type (0: none needed) and takes the same kind of plug."""
-    return (not poe_type or (poe_type_of(spec) or 0) >= poe_type) and (spec.media or "copper") == (
-        media or "copper"
-    )
+    if (spec.media or "copper") != (media or "copper"):
+        return False
+    return (poe_type_of(spec) or 0) >= poe_type
 
 
 def _run(ports: list[tuple[str, Port]], count: int, poe_type: int) -> list[tuple[str, Port]]:
@@ -217,7 +254,7 @@ def _run(ports: list[tuple[str, Port]], count: int, poe_type: int) -> list[tuple
     fit = [port for port in ports if suits(port[1], poe_type)]
     if count == 1:
         return fit[:1]
-    fit = [port for port in fit if port[1].id.isdigit()]
+    fit = sorted((port for port in fit if port[1].id.isdecimal()), key=lambda port: int(port[1].id))
     for i in range(len(fit) - count + 1):
         run = fit[i : i + count]
         first = int(run[0][1].id)
@@ -235,13 +272,17 @@ class Written:
 
     def alone(self, entry: Path) -> bool:
         """Say whether the entry at a path stands for one thing: a span is one entry for several."""
+        return self.count(entry) == 1
+
+    def count(self, entry: Path) -> int:
+        """Return how many things the entry at a path stands for."""
         table = str(entry[0])
         counts = self._counts.get(table)
         if counts is None:
             counts = self._counts[table] = {}
             for row in self._plan.table(table):
                 counts[row.path] = counts.get(row.path, 0) + 1
-        return counts.get(entry) == 1
+        return counts.get(entry, 0)
 
     def key(self, line: LinkLine, point: PortPoint) -> Path | None:
         """Return the key that says where one end of a cable is plugged, or None where it says more than that."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from coldcheck import ours
 from coldcheck.engine.loading import Rulebook, load
+from coldcheck.engine.rules import Rule
 from coldcheck.plan.tables import TABLES
 
 BUILT_IN = 68
@@ -32,31 +34,31 @@ def test_number_of_built_in_rules() -> None:
 
 
 @pytest.mark.parametrize("rule", ours.rulebook(entry_points=False).rules.values(), ids=lambda rule: rule.name)
-def test_every_rule_says_what_it_demands(rule) -> None:  # type: ignore[no-untyped-def]
+def test_every_rule_says_what_it_demands(rule: Rule) -> None:
     """The first paragraph of a rule's docstring is one sentence, shown beside its name, and ends in a full stop."""
     assert rule.demands.endswith(".")
     assert ". " not in rule.demands
     assert rule.demands[0].isupper()
 
 
-def test_names(book) -> None:  # type: ignore[no-untyped-def]
+def test_names(book: Any) -> None:
     """A rule is called by its file and its function."""
     assert list(book(alpha=RULE).rules) == ["alpha.named"]
 
 
-def test_imported_rules_are_not_taken_twice(book) -> None:  # type: ignore[no-untyped-def]
+def test_imported_rules_are_not_taken_twice(book: Any) -> None:
     """A module offers what it declares itself, not a rule it imported."""
     found = book(alpha=RULE + "\nfrom rules.rails import overload\n")
     assert list(found.rules) == ["alpha.named"]
     assert not found.broken
 
 
-def test_files_with_an_underscore_are_left_out(book) -> None:  # type: ignore[no-untyped-def]
+def test_files_with_an_underscore_are_left_out(book: Any) -> None:
     """A module whose name starts with an underscore holds helpers and is not loaded."""
     assert not book(_helpers=RULE).rules
 
 
-def test_former_names(book) -> None:  # type: ignore[no-untyped-def]
+def test_former_names(book: Any) -> None:
     """A rule answers to the names it had; an unknown name stays as it is."""
     found = book(alpha=RULE.replace('over="node"', 'over="node", was=["old.name"]'))
     assert found.former("old.name") == "alpha.named"
@@ -83,7 +85,7 @@ def test_former_names(book) -> None:  # type: ignore[no-untyped-def]
         ("def plain(node): ...\ncases(plain, clean=[], flagged=[])", "cases() of plain, which is no rule"),
     ],
 )  # fmt: skip
-def test_what_cannot_be_used_is_told(book, source: str, why: str) -> None:  # type: ignore[no-untyped-def]
+def test_what_cannot_be_used_is_told(book: Any, source: str, why: str) -> None:
     """A module, rule or working that is wrong is kept as broken, with the reason and the file."""
     found = book(alpha=source, beta=RULE)
     assert any(why in text for text in whys(found)), whys(found)
@@ -91,7 +93,7 @@ def test_what_cannot_be_used_is_told(book, source: str, why: str) -> None:  # ty
     assert "beta.named" in found.rules
 
 
-def test_line_of_what_cannot_load(book) -> None:  # type: ignore[no-untyped-def]
+def test_line_of_what_cannot_load(book: Any) -> None:
     """The line told is that in the module itself, where the error passed through."""
     (broken,) = book(alpha="\n\nimport json\njson.loads('{')\n").broken
     assert broken.line == 5  # the fixture puts one line before the source
@@ -99,7 +101,7 @@ def test_line_of_what_cannot_load(book) -> None:  # type: ignore[no-untyped-def]
     assert broken.line == 3
 
 
-def test_a_working_taken_twice(book) -> None:  # type: ignore[no-untyped-def]
+def test_a_working_taken_twice(book: Any) -> None:
     """The second working of a name is refused, and the message says where the first one is."""
     one = '@working()\ndef same(plan):\n    """It."""\n    return [1]\n'
     found = book(alpha=one, beta=one)
@@ -144,14 +146,14 @@ def coldcheck_offers():
 """
 
 
-def test_a_module_chooses_what_it_offers(book) -> None:  # type: ignore[no-untyped-def]
+def test_a_module_chooses_what_it_offers(book: Any) -> None:
     """A module that implements the hook offers what the hook returns and nothing else."""
     found = book(alpha=HOOKED)
     assert list(found.rules) == ["alpha.offered"]
     assert not found.broken
 
 
-def test_a_module_brings_a_shelf_and_rules(book, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+def test_a_module_brings_a_shelf_and_rules(book: Any, tmp_path: Path) -> None:
     """A module that only implements the hook for shelves still offers the rules it declares."""
     found = book(
         alpha=RULE + "from coldcheck.engine.hooks import hookimpl\n"
@@ -173,7 +175,7 @@ def test_a_module_brings_a_shelf_and_rules(book, tmp_path: Path) -> None:  # typ
         ("@hookimpl\ndef coldcheck_shelves():\n    return None", "TypeError"),
     ],
 )
-def test_a_misspelt_hook(book, wrong: str, why: str) -> None:  # type: ignore[no-untyped-def]
+def test_a_misspelt_hook(book: Any, wrong: str, why: str) -> None:
     """What looks like a hook and is none, or fails, is told; the other modules still load."""
     found = book(alpha="from coldcheck.engine.hooks import hookimpl\n" + wrong, beta=RULE)
     found.shelves()
@@ -185,7 +187,7 @@ def test_a_misspelt_hook(book, wrong: str, why: str) -> None:  # type: ignore[no
     "returned, why",
     [("[1 / 0]", "ZeroDivisionError"), ("None", "TypeError"), ("[len]", "neither a rule nor a working")],
 )
-def test_offers_that_fail(book, returned: str, why: str) -> None:  # type: ignore[no-untyped-def]
+def test_offers_that_fail(book: Any, returned: str, why: str) -> None:
     """A plugin whose offer fails is told; the other plugins are still asked."""
     found = book(alpha=HOOKED.replace("[offered]", returned), beta=RULE)
     assert any(why in text for text in whys(found)), whys(found)

@@ -1,9 +1,9 @@
 """Values that are more than one number: runs, cables, fuses, surges, rates, draws; and the plain kinds."""
 
+import datetime
 from collections.abc import Callable
 from typing import Any
 
-import datetime
 import pytest
 
 from coldcheck.plan import kinds as k
@@ -27,8 +27,14 @@ def refused(read: Callable[[Any], Any], raw: Any) -> str:
         ("420 mm,18 AWG", Run(gauge=18, length=0.42)),
         ("18AWG, 420mm", Run(gauge=18, length=0.42)),
         ("0.75 mm2, 1 m, 2 x", Run(area=0.75, length=1, parallel=2)),
-        ("0.75 mm², 1 m, 2x, solid, aluminium", Run(area=0.75, length=1, parallel=2, form="solid", metal="aluminium")),
-        ("18 AWG, 1 m, copper-clad, flexible", Run(gauge=18, length=1, metal="copper-clad-aluminium", form="flexible")),
+        (
+            "0.75 mm², 1 m, 2x, solid, aluminium",
+            Run(area=0.75, length=1, parallel=2, form="solid", metal="aluminium"),
+        ),
+        (
+            "18 AWG, 1 m, copper-clad, flexible",
+            Run(gauge=18, length=1, metal="copper-clad-aluminium", form="flexible"),
+        ),
         ("20 mohm", Run(ohms=0.02)),
         ("20 AWG", Run(gauge=20)),
         ("1 m", Run(length=1)),
@@ -224,7 +230,7 @@ def test_plain_kinds(kind: Kind, raw: Any, value: Any) -> None:
         (k.Count(1, 8), 2.0, "a whole number"),
         (k.Count(1, 8), "2", "a whole number"),
         (k.Date(), "2027-06-30", "without quotes"),
-        (k.Date(), datetime.datetime(2027, 6, 30), "a day"),  # noqa: DTZ001 - TOML's local time has no zone
+        (k.Date(), datetime.datetime(2027, 6, 30), "a day"),
         (k.Choice("one", "shared"), "share", 'did you mean "shared"?'),
         (k.Choice("one", "shared"), 3, "write it in quotes"),
         (k.Position(), ["0 mm", "1 mm"], "three lengths"),

@@ -131,7 +131,10 @@ SHOWN = [q.VOLTS, q.AMPS, q.WATTS, q.OHMS, q.LENGTH, q.SECONDS, q.SPEED, q.TEMPE
 def test_what_is_shown_reads_back(dimension: Dimension, share: float) -> None:
     """`read_quantity(show(x))` is x, within the rounding of what is shown."""
     step = 1e-3 * 1e9 if dimension.unit == "bit/s" else 1e-3
-    value = max(dimension.low + share * (dimension.high - dimension.low), step if dimension.low_open else dimension.low)
+    value = max(
+        dimension.low + share * (dimension.high - dimension.low),
+        step if dimension.low_open else dimension.low,
+    )
     back = read_quantity(dimension, show(value, dimension.unit))
     assert abs(back - value) <= 0.5001 * step + 1e-12 * abs(value)
 
