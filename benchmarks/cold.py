@@ -16,7 +16,6 @@ from statistics import median
 
 from coldcheck import ours
 
-from .sample import SAMPLE
 from .show import table
 from .timing import in_turn, process
 
@@ -30,16 +29,11 @@ _MOST_IMPORTS = 15
 def run(quick: bool) -> None:
     """Print the ratio, where the time goes, and the dearest imports."""
     with tempfile.TemporaryDirectory() as folder:
-        plan = ours.folder("inventories") / "gorse-hill.toml"
-        note = ""
-        if not plan.is_file():
-            plan = Path(folder, "gorse-hill.toml")
-            plan.write_text(SAMPLE, encoding="utf-8")
-            note = " (a copy of the sample plan: inventories/gorse-hill.toml does not exist yet)"
+        plan = str(ours.folder("inventories") / "gorse-hill.toml")
         environment = _installed(folder)
-        _ratio(str(plan), note, 7 if quick else 25, environment)
-        _phases(str(plan), 3 if quick else 11, environment)
-        _imports(str(plan), environment)
+        _ratio(plan, 7 if quick else 25, environment)
+        _phases(plan, 3 if quick else 11, environment)
+        _imports(plan, environment)
 
 
 def _installed(folder: str) -> dict[str, str]:
@@ -49,7 +43,7 @@ def _installed(folder: str) -> dict[str, str]:
     return environment
 
 
-def _ratio(plan: str, note: str, rounds: int, environment: dict[str, str]) -> None:
+def _ratio(plan: str, rounds: int, environment: dict[str, str]) -> None:
     python = sys.executable
     tasks = {
         "bare interpreter": process(python, "-c", "pass", environment=environment),
@@ -61,7 +55,7 @@ def _ratio(plan: str, note: str, rounds: int, environment: dict[str, str]) -> No
     times = in_turn(tasks, rounds)
     base = times["import tomli, rich.console"]
     rows = [[name, f"{t.median * 1e3:.1f}", t.over(base)] for name, t in times.items()]
-    table(f"cold{note}: aim {_AIM}, {rounds} rounds", ["process", "ms", "ratio (middle half)"], rows)
+    table(f"cold: aim {_AIM}, {rounds} rounds", ["process", "ms", "ratio (middle half)"], rows)
 
 
 def _phases(plan: str, rounds: int, environment: dict[str, str]) -> None:

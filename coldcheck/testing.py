@@ -46,7 +46,7 @@ class Trial:
         assert found, f"{self.label} must be flagged, but is clean"
         match = [f for f in found if self._fits(f)]
         if self.case.edits:
-            assert match and match[0].edits, f"{self.label}: the finding carries no edits"
+            assert all(f.edits for f in match), f"{self.label}: the finding carries no edits"
         assert match, f"{self.label}: nothing found fits {self._wanted()}; found: {_told(found)}"
         if self.case.mended:
             rest = self._judge(self.case.mended)

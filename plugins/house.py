@@ -66,7 +66,11 @@ from = "five"
 lead = "20 AWG, {} mm"
 """
 
-cases(few_lengths, clean=[_BOX.format(400)], flagged=[Case(_BOX.format(500), found="5", mended=_BOX.format(400))])
+cases(
+    few_lengths,
+    clean=[_BOX.format(400)],
+    flagged=[Case(_BOX.format(500), found="5", mended=_BOX.format(400))],
+)
 
 
 @rule(level="warning", over="node")

@@ -11,7 +11,7 @@ from coldcheck.dc.contact import shared_rating
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
-from coldcheck.workings.power import Loading
+from coldcheck.workings.power import Arrival, Loading
 
 #: The column for short single wires in free air; a thick bundle carries less, and then a thicker gauge is due.
 TABLE = "chassis"
@@ -19,15 +19,8 @@ TABLE = "chassis"
 CONTINUOUS = 0.8
 
 
-def _amps(inlet: InletPoint, loading: Loading) -> float | None:
-    place = loading.branch(inlet)
-    if place is None or not place[0].worst.amps or place[0].worst.collapsed is not None:
-        return None
-    return place[0].worst.amps[place[1]]
-
-
-@rule(level="error", over="inlets")
-def wire_current(inlet: InletPoint, loading: Loading, pairs: dict[str, Pair]) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def wire_current(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """The current in a lead stays within what its wire may carry.
 
     The table is for single short wires in free air; a wire deep in a loaded bundle may carry a third of it. The
@@ -35,8 +28,7 @@ def wire_current(inlet: InletPoint, loading: Loading, pairs: dict[str, Pair]) ->
 
     Source: Handbook of Electronic Tables and Formulas, AWG table, column for chassis wiring.
     """
-    run = inlet.lead
-    amps = _amps(inlet, loading)
+    run, amps = inlet.inlet.lead, inlet.amps
     if run is None or amps is None or inlet.name in pairs:
         return
     gauge = run.gauge if run.gauge is not None else wire.awg_of_area(run.area * 1e-6) if run.area else None
@@ -46,7 +38,9 @@ def wire_current(inlet: InletPoint, loading: Loading, pairs: dict[str, Pair]) ->
     if allowed is None or amps <= allowed * run.parallel * (1 + 1e-9):
         return
     limit = Measure(allowed * run.parallel, "A")
-    better = next((g for g in range(int(gauge), 9, -1) if (wire.ampacity(g, TABLE) or 0) * run.parallel >= amps), None)
+    better = next(
+        (g for g in range(int(gauge), 9, -1) if (wire.ampacity(g, TABLE) or 0) * run.parallel >= amps), None
+    )
     yield Finding(
         "error",
         inlet,
@@ -72,7 +66,10 @@ lead = "{lead}"
 
 cases(
     wire_current,
-    clean=[_RUN.format(amps="16 A", lead="18 AWG, 100 mm"), _RUN.format(amps="30 A", lead="18 AWG, 100 mm, 2 x")],
+    clean=[
+        _RUN.format(amps="16 A", lead="18 AWG, 100 mm"),
+        _RUN.format(amps="30 A", lead="18 AWG, 100 mm, 2 x"),
+    ],
     flagged=[
         Case(
             _RUN.format(amps="7.1 A", lead="22 AWG, 100 mm"),
@@ -85,10 +82,8 @@ cases(
 )
 
 
-@rule(level="error", over="inlets")
-def plug_current(
-    inlet: InletPoint, loading: Loading, leads: Leads, pairs: dict[str, Pair]
-) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def plug_current(inlet: Arrival, leads: Leads, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """The current through a plug stays within the rating of its contacts.
 
     Contacts side by side share unequally: each doubling of their number gives a fifth less than twice the rating.
@@ -98,15 +93,12 @@ def plug_current(
     Source: published derating note for contacts in parallel (3, 4.8 and 7.68 A for 1, 2 and 4 pairs of 3 A); contact
     ratings as stated by each part of the shelf.
     """
-    amps = _amps(inlet, loading)
-    if amps is None or inlet.source is None:
-        return
-    name = inlet.spec.plug
+    amps, name = inlet.amps, inlet.spec.plug
     part = leads.plug(name)
-    if part is None or part.amps is None:
+    if amps is None or part is None or part.amps is None or amps <= part.amps:
         return
-    pair = pairs.get(inlet.name)
-    wires = pair.side_by_side if pair else inlet.lead.parallel if inlet.lead else 1
+    pair, lead = pairs.get(inlet.name), inlet.inlet.lead
+    wires = pair.side_by_side if pair else lead.parallel if lead else 1
     count = max(part.contacts or 1, wires)
     limit = shared_rating(part.amps, count)
     if amps > limit * (1 + 1e-9):
@@ -141,13 +133,13 @@ cases(
 )
 
 
-@rule(level="error", over="inlets")
-def inlet_current(inlet: InletPoint, loading: Loading) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def inlet_current(inlet: Arrival) -> Iterator[Finding]:
     """An inlet takes no more than its own rating.
 
     The input terminal, the trace behind it or a fuse inside may be the weakest place of the whole path.
     """
-    amps, limit = _amps(inlet, loading), inlet.spec.amps
+    amps, limit = inlet.amps, inlet.spec.amps
     if amps is None or limit is None or amps <= limit * (1 + 1e-9):
         return
     yield Finding(
@@ -194,7 +186,7 @@ def wire_fits(inlet: InletPoint, leads: Leads) -> Iterator[Finding]:
                 f"the lead to {inlet} is {run.gauge:g} AWG; the contacts of its {name} take {takes}",
                 found=f"{run.gauge:g} AWG",
                 allowed=takes,
-                remedy=f"use {nearest:g} AWG, several side by side if the volts need it: \"{nearest:g} AWG, ..., 2 x\"",
+                remedy=f'use {nearest:g} AWG, several side by side if the volts need it: "{nearest:g} AWG, ..., 2 x"',
                 place="lead",
             )
 
@@ -251,7 +243,7 @@ cases(
 
 
 @rule(level="error", over="plan")
-def fuse_current(plan: Plan, loading: Loading) -> Iterator[Finding]:
+def fuse_current(plan: Plan, loading: Loading, arrivals: list[Arrival]) -> Iterator[Finding]:
     """What flows through a fuse without end stays within its rating, and within 80 % of it.
 
     A fuse at its rating runs hot and opens on a warm day. "5 A" alone says little: an IEC fuse may carry 7.5 A for an
@@ -261,7 +253,7 @@ def fuse_current(plan: Plan, loading: Loading) -> Iterator[Finding]:
 
     Source: NEC 210.20(A).
     """
-    for what, fuse, amps, holder in _fused(plan, loading):
+    for what, fuse, amps, holder in _fused(plan, loading, arrivals):
         if amps <= fuse.amps * CONTINUOUS * (1 + 1e-9):
             continue
         beyond = amps > fuse.amps * (1 + 1e-9)
@@ -277,12 +269,11 @@ def fuse_current(plan: Plan, loading: Loading) -> Iterator[Finding]:
         )
 
 
-def _fused(plan: Plan, loading: Loading) -> Iterator[tuple[str, Any, float, Any]]:
+def _fused(plan: Plan, loading: Loading, arrivals: list[Arrival]) -> Iterator[tuple[str, Any, float, Any]]:
+    for arrival in arrivals:
+        if arrival.thing.table == "inline" and arrival.thing.fuse and arrival.amps is not None:
+            yield arrival.thing.id, arrival.thing.fuse, arrival.amps, arrival.thing
     for thing in plan.order:
-        if thing.table == "inline" and thing.fuse and thing.inlets:
-            amps = _amps(thing.inlets[0], loading)
-            if amps is not None:
-                yield thing.id, thing.fuse, amps, thing
         for outlet in thing.outlets:
             fuse = getattr(outlet.spec, "fuse", None)
             if fuse is not None and outlet.takers:
@@ -302,21 +293,22 @@ cases(
 )
 
 
-@rule(level="warning", over="inlets")
+@rule(level="warning", over="wired")
 def two_accounts(inlet: InletPoint, pairs: dict[str, Pair], leads: Leads) -> Iterator[Finding]:
     """Where wires are listed pin by pin and a lead is given as well, both say the same.
 
     The wires count; a lead that says something else is a leftover of an earlier plan.
     """
-    pair = pairs.get(inlet.name)
-    if pair is None or inlet.lead is None or pair.missing:
+    pair = pairs[inlet.name]
+    if inlet.lead is None or pair.missing:
         return
     run = leads.run(inlet.lead)
     if run is not None and abs(run[0] - pair.nominal) > 0.02 * pair.nominal:
         yield Finding(
             "warning",
             inlet,
-            f"the lead of {inlet} makes {Measure(run[0], 'ohm')} out and back, its wires {Measure(pair.nominal, 'ohm')}",
+            f"the lead of {inlet} makes {Measure(run[0], 'ohm')} out and back, its wires "
+            f"{Measure(pair.nominal, 'ohm')}",
             found=Measure(run[0], "ohm"),
             allowed=Measure(pair.nominal, "ohm"),
             remedy="take the lead out: the wires replace it",
@@ -359,14 +351,14 @@ cases(
 )
 
 
-@rule(level="error", over="inlets")
+@rule(level="error", over="wired")
 def wires_incomplete(inlet: InletPoint, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """Wires listed pin by pin make a whole loop: at least one out and one back, each with gauge and length.
 
     Power that has no way back flows through a data cable or the chassis instead.
     """
-    pair = pairs.get(inlet.name)
-    if pair is None or not pair.missing:
+    pair = pairs[inlet.name]
+    if not pair.missing:
         return
     if pair.missing.startswith("a wire"):
         yield Finding(

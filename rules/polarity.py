@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, Review, cases, rule
 from coldcheck.plan.model import InletPoint, Plan
@@ -144,7 +145,12 @@ cases(
     centre,
     clean=[_BARREL.format(ours=_PLUS, theirs=_PLUS)],
     flagged=[
-        Case(_BARREL.format(ours=_PLUS, theirs=_MINUS), at="sw", level="error", mended=_BARREL.format(ours=_PLUS, theirs=_PLUS)),
+        Case(
+            _BARREL.format(ours=_PLUS, theirs=_MINUS),
+            "sw",
+            level="error",
+            mended=_BARREL.format(ours=_PLUS, theirs=_PLUS),
+        ),
         Case(_BARREL.format(ours="", theirs=_PLUS), at="sw", kind="open"),
         Case(_BARREL.format(ours=_PLUS, theirs=""), at="brick", kind="open"),
     ],
@@ -212,7 +218,9 @@ def mixed_plugs(plan: Plan, inlets: list[InletPoint], leads: Leads) -> Iterator[
         apart = {v: found for v, found in by_volts.items() if v > lowest * 1.1}
         if not apart:
             continue
-        parts = [f"{Measure(v, 'V')} at {listed([i.name for i in found])}" for v, found in sorted(by_volts.items())]
+        parts = [
+            f"{Measure(v, 'V')} at {listed([i.name for i in found])}" for v, found in sorted(by_volts.items())
+        ]
         first = apart[max(apart)][0]
         yield Finding(
             "warning",
@@ -336,7 +344,8 @@ def two_sources(plan: Plan) -> Iterator[Finding]:
 
     Source: design guide of the 40-pin header; desktop board manual, section 2.6.1 (never both inputs).
     """
-    for thing in plan.order:
+    things: list[Any] = [thing for thing in plan.order if len(thing.inlets) > 1]
+    for thing in things:
         fed = [i for i in thing.inlets if i.source is not None]
         if len(fed) < 2 or thing.use == "or-ed":
             continue
@@ -352,8 +361,8 @@ def two_sources(plan: Plan) -> Iterator[Finding]:
                     "error",
                     second,
                     f"{first} and {second} are fed by {first.source} and {second.source}, and nothing keeps them apart",
-                    because="an inlet that does not say backfeed = \"blocked\" lets power out",
-                    remedy="feed it once, put a diode in each lead, or state what blocks: backfeed, use = \"or-ed\"",
+                    because='an inlet that does not say backfeed = "blocked" lets power out',
+                    remedy='feed it once, put a diode in each lead, or state what blocks: backfeed, use = "or-ed"',
                     place=("from",),
                 )
 
@@ -379,6 +388,9 @@ volts = "{volts}"
 
 cases(
     two_sources,
-    clean=[_MEET.format(use='use = "or-ed"', volts="4.75 V .. 5.25 V"), _MEET.format(use="", volts="11.4 V .. 12.6 V")],
+    clean=[
+        _MEET.format(use='use = "or-ed"', volts="4.75 V .. 5.25 V"),
+        _MEET.format(use="", volts="11.4 V .. 12.6 V"),
+    ],
     flagged=[Case(_MEET.format(use="", volts="4.75 V .. 5.25 V"), at="n1.header")],
 )

@@ -41,14 +41,14 @@ def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str,
         peak = rail.spec.peak
         lasting = Measure(round(end - start, 3), "s")
         inside = peak is not None and most <= peak.amps * (1 + 1e-9)
-        if inside and (peak.seconds is None or end - start <= peak.seconds + 1e-9):
+        if peak is not None and inside and end - start <= (peak.seconds or float("inf")) + 1e-9:
             continue
         if peak is None:
             says = "that is its limit, and the plan states none for a short time"
             allowed = Measure(limit, "A")
         elif inside:
-            says = f"it gives that for {Measure(peak.seconds, 's')} at most"
-            allowed = Measure(peak.seconds, "s")
+            allowed = Measure(peak.seconds or 0.0, "s")
+            says = f"it gives that for {allowed} at most"
         else:
             says = f"{Measure(peak.amps, 'A')} is its limit for a short time"
             allowed = Measure(peak.amps, "A")
@@ -75,7 +75,7 @@ def _moment(steps: list[tuple[float, float]], most: float) -> float:
 def _because(rail: OutletPoint, loading: Loading, starts: dict[str, Start], at: float) -> str:
     story = loading.story(rail, at)
     net = loading.nets.get(rail.name)
-    whys = {}
+    whys: dict[str, list[str]] = {}
     for branch in net.branches if net is not None else ():
         start = starts.get(branch.inlet.thing.id)
         if start is not None and branch.draw.surge:
@@ -101,10 +101,12 @@ def _remedy(rail: OutletPoint, loading: Loading, plan: Plan, limit: float) -> st
     keeper = _keeper(plan, motors)
     how = f'start = "host", kept_by = "{keeper}"' if keeper else "by something that holds them back"
     if single > limit:
-        return f"even one at a time asks for {Measure(single, 'A')}: choose a supply with a higher peak rating"
+        return (
+            f"even one at a time asks for {Measure(single, 'A')}: choose a supply with a higher peak rating"
+        )
     last = spacing * (len(motors) - 1)
     return (
-        f"start the {len(motors)} drives {spacing:g} s apart, delay = \"0 s .. {last:g} s by {spacing:g} s\", {how}: "
+        f'start the {len(motors)} drives {spacing:g} s apart, delay = "0 s .. {last:g} s by {spacing:g} s", {how}: '
         f"then {Measure(single, 'A')} at most"
     )
 
@@ -174,8 +176,15 @@ cases(
             level="warning",
             mended=_DISKS.format(peak="", start=_APART),
         ),
-        Case(_DISKS.format(peak='peak = "8.2 A for 15 s"', start=""), at="disks.12v", found="8.4 A", level="error"),
-        Case(_DISKS.format(peak='peak = "9 A for 5 s"', start=""), at="disks.12v", found="10 s", level="error"),
+        Case(
+            _DISKS.format(peak='peak = "8.2 A for 15 s"', start=""),
+            at="disks.12v",
+            found="8.4 A",
+            level="error",
+        ),
+        Case(
+            _DISKS.format(peak='peak = "9 A for 5 s"', start=""), at="disks.12v", found="10 s", level="error"
+        ),
     ],
 )
 
@@ -289,12 +298,14 @@ def keeper(drive: Any, plan: Plan) -> Iterator[Finding]:
         )
 
 
+_HELD = _DISKS.format(peak="", start=_APART)
+
 cases(
     keeper,
-    clean=[_DISKS.format(peak="", start=_APART)],
+    clean=[_HELD],
     flagged=[
-        Case(_DISKS.format(peak="", start=_APART).replace('kept_by = "store"', 'kept_by = "stor"'), at="stor", level="error"),
-        Case(_DISKS.format(peak="", start=_APART).replace("staggers = true", "staggers = false"), at="store", level="error"),
-        Case(_DISKS.format(peak="", start=_APART).replace("staggers = true\n", ""), at="store", kind="review"),
+        Case(_HELD.replace('kept_by = "store"', 'kept_by = "stor"'), at="stor", level="error"),
+        Case(_HELD.replace("staggers = true", "staggers = false"), at="store", level="error"),
+        Case(_HELD.replace("staggers = true\n", ""), at="store", kind="review"),
     ],
 )

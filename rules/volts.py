@@ -11,7 +11,7 @@ from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
-from coldcheck.workings.power import Loading, source_volts, stray_known
+from coldcheck.workings.power import Arrival, Loading, source_volts, stray_known
 
 #: Gauges that a builder can buy, thin to thick.
 GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
@@ -27,14 +27,14 @@ def _window(window: tuple[float, float]) -> str:
     return f"{_volts(window[0])} .. {_volts(window[1])}"
 
 
-def _nominal_outside(inlet: InletPoint) -> bool:
-    """Say whether the source is outside the window before any wire: the wrong rail, and `wrong_rail` says so."""
-    window, volts = inlet.spec.volts, inlet.source and source_volts(inlet.source)
-    return bool(window and volts and not window[0] <= volts[0] <= window[1])
+def _fitting_source(inlet: Arrival) -> bool:
+    """Say whether volts can be judged: windows known, and the right rail; `wrong_rail` speaks of the others."""
+    window, volts = inlet.spec.volts, inlet.fed
+    return window is not None and volts is not None and window[0] <= volts[0] <= window[1]
 
 
-@rule(level="error", over="inlets")
-def wrong_rail(inlet: InletPoint, plan: Plan) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def wrong_rail(inlet: Arrival, plan: Plan) -> Iterator[Finding]:
     """A thing is fed with the volts it is made for.
 
     A plug that fits proves nothing: the same barrel carries 5, 9, 12 or 19 V, and 12 V on a 5 V input that survives
@@ -42,35 +42,38 @@ def wrong_rail(inlet: InletPoint, plan: Plan) -> Iterator[Finding]:
 
     Source: absolute maximum ratings of a 3.5 in drive specification, section 6.3 (5 V input: -0.3 .. 5.5 V).
     """
-    window = inlet.spec.volts
-    if window is None or inlet.source is None:
-        return
-    volts = source_volts(inlet.source)
-    if volts is None or window[0] <= volts[0] <= window[1]:
+    window, volts, source = inlet.spec.volts, inlet.fed, inlet.inlet.source
+    if window is None or volts is None or window[0] <= volts[0] <= window[1]:
         return
     fits = _fitting(plan, inlet)
-    remedy = f"feed it from {_or([o.name for o in fits])}" if fits else "no rail of this plan fits: add a supply"
+    remedy = (
+        f"feed it from {_or([o.name for o in fits])}" if fits else "no rail of this plan fits: add a supply"
+    )
     survives = inlet.spec.survives
     deadly = survives is not None and volts[2] > survives[1]
-    edits = ()
+    edits: tuple[Put, ...] = ()
     if len(fits) == 1 and len(inlet.thing.from_) == 1 and "from" in inlet.thing.stated:
         edits = (Put((*inlet.thing.path, "from"), fits[0].name),)
     yield Finding(
         "error",
         inlet,
-        f"{inlet} works at {_window(window)}, but {inlet.source} gives {_volts(volts[0])}"
+        f"{inlet} works at {_window(window)}, but {source} gives {_volts(volts[0])}"
         + (f"; it survives no more than {_volts(survives[1])}" if deadly and survives else ""),
         found=_volts(volts[0]),
         allowed=_window(window),
-        because="this would destroy it" if deadly else "" if survives else "nothing says that it survives that",
+        because="this would destroy it"
+        if deadly
+        else ""
+        if survives
+        else "nothing says that it survives that",
         remedy=remedy,
         edits=edits,
         place="from",
-        related=[(inlet.source, f"{inlet.source} is here")],
+        related=[(source, f"{source} is here")],
     )
 
 
-def _fitting(plan: Plan, inlet: InletPoint) -> list[OutletPoint]:
+def _fitting(plan: Plan, inlet: Arrival) -> list[OutletPoint]:
     window = inlet.spec.volts
     assert window is not None
     found = []
@@ -112,31 +115,28 @@ cases(
 )
 
 
-@rule(level="error", over="inlets")
-def too_high(inlet: InletPoint) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def too_high(inlet: Arrival) -> Iterator[Finding]:
     """The highest volts of a source stay inside what the inlet takes.
 
     With nothing else drawing, nothing is lost in the wire: the inlet sees all that the source gives. A battery bus
     under charge is far above its nominal volts.
     """
-    window = inlet.spec.volts
-    if window is None or inlet.source is None or _nominal_outside(inlet):
-        return
-    volts = source_volts(inlet.source)
-    if volts is None or volts[2] <= window[1] * (1 + 1e-9):
+    window, volts, source = inlet.spec.volts, inlet.fed, inlet.inlet.source
+    if window is None or volts is None or volts[2] <= window[1] * (1 + 1e-9) or not _fitting_source(inlet):
         return
     survives = inlet.spec.survives
     deadly = survives is not None and volts[2] > survives[1]
     yield Finding(
         "error",
         inlet,
-        f"{inlet} takes up to {_volts(window[1])}, but {inlet.source} can rise to {_volts(volts[2])}",
+        f"{inlet} takes up to {_volts(window[1])}, but {source} can rise to {_volts(volts[2])}",
         found=_volts(volts[2]),
         allowed=_volts(window[1]),
         because=f"beyond {_volts(survives[1])} it does not survive" if deadly and survives else "",
         remedy=f"use a source that stays below {_volts(window[1])}, or a converter with a wider input",
         place="from",
-        related=[(inlet.source, f"{inlet.source} is here")],
+        related=[(source, f"{source} is here")],
     )
 
 
@@ -159,8 +159,8 @@ cases(
 )
 
 
-@rule(level="error", over="inlets")
-def too_low(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def too_low(inlet: Arrival, leads: Leads) -> Iterator[Finding]:
     """The volts that arrive at an inlet in the worst moment stay inside its window.
 
     Volts are lost in the wire out and back and in every contact, and a return shared by several boards lowers all of
@@ -172,34 +172,27 @@ def too_low(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) -> It
     Source: IEC 60028 (copper), ASTM B258 (gauges), FAA AC 43.13-1B table 11-9 and IEC 60228 (greatest resistance of
     real wire).
     """
-    window = inlet.spec.volts
-    if window is None or inlet.source is None or _nominal_outside(inlet):
+    window, low, nominal = inlet.spec.volts, inlet.low, inlet.nominal
+    if window is None or low is None or nominal is None or low >= window[0] * (1 - 1e-9):
         return
-    place = loading.branch(inlet)
-    if place is None:
+    if not _fitting_source(inlet):
         return
-    net, i = place
-    path = _path(net, i)
-    if not net.worst.volts or net.worst.collapsed is not None or any(b.ohms.missing for b in path):
-        return
-    low, nominal = net.worst.volts[i], net.nominal.volts[i]
-    if low >= window[0] * (1 - 1e-9):
-        return
-    amps = net.worst.amps[i]
-    ohms = sum(b.ohms.worst for b in path)
-    guess = any(b.ohms.assumed for b in path) and nominal >= window[0]
+    net, way = inlet.net, inlet.way
+    ohms = sum(b.ohms.worst for b in way)
+    guess = any(b.ohms.assumed for b in way) and nominal >= window[0]
     says = f"{_volts(low)} arrives at {inlet} in the worst case; at least {_volts(window[0])} is needed"
+    volts = source_volts(net.root)
     because = (
-        f"{net} gives at least {_volts(net.worst.volts[i] + _lost(net, path))}; {Measure(amps, 'A')} through "
+        f"{net} gives at least {_volts(volts[1] if volts else 0.0)}; {Measure(inlet.amps or 0.0, 'A')} through "
         f"{Measure(ohms, 'ohm')} out and back; nominally {_volts(nominal)} arrive"
     )
-    remedy, edits = _thicker(inlet, plan, leads, net, i, window[0])
+    remedy, edits = _thicker(inlet, leads, window[0])
     if guess:
         yield Open(
             "error",
             inlet,
             f"{says}, if its contacts age like common ones; the plan does not say which plugs it has",
-            missing=[f"{inlet} plug", f"{inlet.source} plug"],
+            missing=[f"{inlet} plug", f"{inlet.inlet.source} plug"],
             found=_volts(low),
             allowed=_volts(window[0]),
             because=because,
@@ -220,49 +213,30 @@ def too_low(inlet: InletPoint, plan: Plan, loading: Loading, leads: Leads) -> It
     )
 
 
-def _path(net: Any, i: int) -> list[Any]:
-    path = []
-    while i >= 0:
-        path.append(net.branches[i])
-        i = net.branches[i].parent
-    return path
-
-
-def _lost(net: Any, path: list[Any]) -> float:
-    return float(sum(net.worst.amps[net.branches.index(b)] * b.ohms.worst for b in path))
-
-
-def _thicker(
-    inlet: InletPoint, plan: Plan, leads: Leads, net: Any, i: int, least: float
-) -> tuple[str, tuple[Put, ...]]:
+def _thicker(inlet: Arrival, leads: Leads, least: float) -> tuple[str, tuple[Put, ...]]:
     """Return the smallest change of the lead that brings the volts up, in words and as an edit."""
-    branch = net.branches[i]
-    lead = inlet.lead
+    net, lead = inlet.net, inlet.inlet.lead
+    branch = net.branches[inlet.i]
     volts = source_volts(net.root)
-    if lead is None or lead.gauge is None or lead.length is None or volts is None:
+    if lead is None or lead.gauge is None or lead.length is None or volts is None or not inlet.low:
         return "use a thicker or shorter lead, better contacts, or a source with more volts", ()
-    amps = max(net.worst.amps[i], 1e-9)
     above = net.worst.volts[branch.parent] if branch.parent >= 0 else volts[1]
-    # At the least volts a constant-power load draws its most, so this bound is on the safe side for every law.
-    allowed = (above - least) / (amps * max(1.0, net.worst.volts[i] / least))
+    # A load of constant power draws its most at the least volts, so this bound is on the safe side for every law.
+    allowed = (above - least) / (max(inlet.amps or 0.0, 1e-9) * max(1.0, inlet.low / least))
     rest = branch.ohms.worst - (leads.run(lead) or (0.0, 0.0))[1]
     for gauge in GAUGES:
-        if gauge >= lead.gauge:
-            continue
         run = Run(float(gauge), None, lead.length, lead.parallel, lead.metal, lead.form)
         ohms = leads.run(run)
-        if ohms is not None and ohms[1] + rest <= allowed:
+        if gauge < lead.gauge and ohms is not None and ohms[1] + rest <= allowed:
             text = _lead_text(run)
-            edits = (Put((*inlet.thing.path, "lead"), text),) if "lead" in inlet.thing.stated else ()
-            single = len(inlet.thing.lead) == 1 and not inlet.thing.built
-            return f'use {gauge} AWG: lead = "{text}"', edits if single else ()
+            thing = inlet.thing
+            single = "lead" in thing.stated and len(thing.lead) == 1 and not thing.built
+            return f'use {gauge} AWG: lead = "{text}"', (Put((*thing.path, "lead"), text),) if single else ()
+    lacking = Measure(round(least - inlet.low, 3), "V")
     if rest > allowed:
-        return (
-            f"its contacts alone have {Measure(rest, 'ohm')}: use better ones or more in parallel, "
-            f"or raise {net} by {Measure(round(least - net.worst.volts[i], 3), 'V')}",
-            (),
-        )
-    return f"no gauge up to {GAUGES[-1]} AWG is enough: shorten the lead or raise {net}", ()
+        better = "use better ones, more side by side, or raise"
+        return f"its contacts alone have {Measure(rest, 'ohm')}: {better} {net} by {lacking}", ()
+    return f"no gauge up to {GAUGES[-1]} AWG is enough: shorten the lead, or raise {net} by {lacking}", ()
 
 
 def _lead_text(run: Run) -> str:
@@ -328,7 +302,11 @@ def stray_unknown(plan: Plan, loading: Loading) -> Iterator[Finding]:
         tight = None
         for i, branch in enumerate(net.branches):
             window = branch.inlet.spec.volts
-            if window and not branch.ohms.missing and (tight is None or net.worst.volts[i] - window[0] < tight[0]):
+            if (
+                window
+                and not branch.ohms.missing
+                and (tight is None or net.worst.volts[i] - window[0] < tight[0])
+            ):
                 tight = net.worst.volts[i] - window[0], branch.inlet
         if tight is not None and tight[0] >= 0:
             yield Open(
@@ -346,29 +324,29 @@ cases(
     stray_unknown,
     clean=[_LEAD.format(volts="5.1 V", lead="20 mohm")],
     flagged=[
-        Case(_LEAD.format(volts="5.1 V", lead="20 mohm").replace('spread = "0 %"\n', ""), at="five", kind="open"),
+        Case(
+            _LEAD.format(volts="5.1 V", lead="20 mohm").replace('spread = "0 %"\n', ""),
+            at="five",
+            kind="open",
+        ),
     ],
 )
 
 
-@rule(level="error", over="inlets")
-def lead_unknown(inlet: InletPoint, loading: Loading, pairs: dict[str, Pair]) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def lead_unknown(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """Every lead is described well enough to say what is lost in it.
 
     Gauge or area and length are enough; so are plain ohms. What the lead may have at most is said, so that a builder
     who cannot measure it yet knows how much room there is.
     """
-    window = inlet.spec.volts
-    place = loading.branch(inlet)
-    if place is None or inlet.name in pairs or _nominal_outside(inlet) or window is None:
+    branch = inlet.net.branches[inlet.i]
+    if not branch.ohms.missing or inlet.name in pairs or not _fitting_source(inlet):
         return
-    net, i = place
-    branch = net.branches[i]
-    volts = source_volts(net.root)
-    if not branch.ohms.missing or volts is None or not net.worst.amps:
+    window, volts = inlet.spec.volts, source_volts(inlet.net.root)
+    if window is None or volts is None or inlet.amps is None:
         return
-    amps = net.worst.amps[i]
-    room = (volts[1] - window[0]) / amps if amps > 0 else float("inf")
+    room = (volts[1] - window[0]) / inlet.amps if inlet.amps > 0 else float("inf")
     allowed = room - branch.ohms.worst
     plenty = allowed > PLENTY
     most = "whatever is used in a box will do" if plenty else f"it may have {_room(allowed)} out and back"
@@ -390,7 +368,7 @@ cases(
     lead_unknown,
     clean=[_LEAD.format(volts="5 V", lead="20 AWG, 100 mm")],
     flagged=[
-        Case(_LEAD.format(volts="5 V", lead="20 AWG, 100 mm").replace('lead = "20 AWG, 100 mm"', ""), at="n1", kind="open"),
+        Case(_LEAD.format(volts="5 V", lead="LEAD").replace('lead = "LEAD"', ""), at="n1", kind="open"),
         Case(_LEAD.format(volts="5 V", lead="20 AWG"), at="n1", kind="open"),
         Case(_LEAD.format(volts="5 V", lead="100 mm"), at="n1", kind="open"),
     ],
@@ -417,7 +395,9 @@ def window_unknown(inlet: InletPoint) -> Iterator[Finding]:
 cases(
     window_unknown,
     clean=[_LEAD.format(volts="5 V", lead="20 AWG, 100 mm")],
-    flagged=[Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n1"\nfrom = "b"', at="n1", kind="open")],
+    flagged=[
+        Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n1"\nfrom = "b"', at="n1", kind="open")
+    ],
 )
 
 
@@ -448,7 +428,7 @@ cases(
 
 
 @rule(level="error", over="supply")
-def headroom(supply: Any, loading: Loading) -> Iterator[Finding]:
+def headroom(supply: Any, arrivals: list[Arrival]) -> Iterator[Finding]:
     """A step-down converter has its drop-out to spare between the volts that arrive and the volts it gives.
 
     Below that it no longer holds its output: 12 V out of a 12 V source is no job for a step-down converter.
@@ -460,16 +440,16 @@ def headroom(supply: Any, loading: Loading) -> Iterator[Finding]:
     if supply.dropout is None:
         return
     rails = [v[0] for o in supply.outlets if o.via is None and (v := source_volts(o))]
-    for inlet in supply.inlets:
-        place = loading.branch(inlet)
-        if not rails or place is None or not place[0].worst.volts or place[0].worst.collapsed is not None:
+    for arrival in arrivals:
+        if arrival.thing is not supply or arrival.low is None or not rails:
             continue
-        low, needed = place[0].worst.volts[place[1]], max(rails) + supply.dropout
+        low, needed = arrival.low, max(rails) + supply.dropout
         if low < needed * (1 - 1e-9):
             yield Finding(
                 "error",
-                inlet,
-                f"{_volts(low)} arrives at {inlet} in the worst case; to give {_volts(max(rails))} it needs {_volts(needed)}",
+                arrival,
+                f"{_volts(low)} arrives at {arrival} in the worst case; to give {_volts(max(rails))} it needs "
+                f"{_volts(needed)}",
                 found=_volts(low),
                 allowed=_volts(needed),
                 because=f"its drop-out is {_volts(supply.dropout)}",

@@ -19,13 +19,15 @@ VERY_MANY = 20_000
 #: Values that are at home nowhere, or at the edge of what is allowed.
 ODD = [
     '"0 V"', '"-5 V"', '"-0.3 V .. 5.5 V"', '"1000 V"', "0", "-1", "true", '""', '" "', "[]", "{}", "[[]]",
-    '["a", "b"]',     '"n1 .. n6"', '"n6 .. n1"', '"n1 .. n20000"', '" .. "', '"a .. "', '"0 s .. 36 s by 12 s"', '"0 s .. by 12 s"',
-    '"0 s .. 36 s by 0 s"', "1e400", "nan", "inf", "-inf", "1979-05-27", "07:32:00", "1979-05-27T07:32:00Z",
+    '["a", "b"]', '"n1 .. n6"', '"n6 .. n1"', '"n1 .. n20000"', '" .. "', '"a .. "', '"0 s .. 36 s by 12 s"',
+    '"0 s .. by 12 s"', '"0 s .. 36 s by 0 s"', "1e400", "nan", "inf", "-inf", "1979-05-27", "07:32:00",
+    "1979-05-27T07:32:00Z",
     '"0 A"', '"1 uA"', '"10000 A"', '"0 ohm"', '"0.0001 ohm"', '"1000000 ohm"', '"100 %"', '"0 %"', '"0.0001 %"',
     '"100 kW"', '"1 bit/s"', "99999999999999999999999", "0x7f", '"\\u0000"', '"\\U0010FFFF"', "'''\n'''", '"\u03a9"',
     '"10.20.0.1 .. 10.20.0.9"', '"255.255.255.255"', '"::1"', '"fd00::/129"', '"10.20.0.0/0"', '"02:00:00:00:00:01"',
     '"bank"', '"n1"', '"sw.1"', '"five.5v"', '"five.5v.6"', '"..."', '"."', '"class 8"', '"type 4"',
-    "{ a = 1, b.c = 2 }",     '"-40 AWG"', '"18 AWG, 420 mm, 9 x"', '"0 mm"', '"cat 6, 100000 m"', '"2 A for 0 s"', '"2 A for 1000000 s"',
+    "{ a = 1, b.c = 2 }", '"-40 AWG"', '"18 AWG, 420 mm, 9 x"', '"0 mm"', '"cat 6, 100000 m"',
+    '"2 A for 0 s"', '"2 A for 1000000 s"',
 ]  # fmt: skip
 
 
@@ -163,6 +165,17 @@ SCRAPS = [
 def test_scraps(run: Any, data: bytes) -> None:
     """The smallest scraps of TOML are refused or judged like any plan."""
     check(run, data, 0)
+
+
+@pytest.mark.parametrize("text", [
+    "[[node]]\nid = '0 s .. by 12 s'\n",
+    "[[feed]]\nid = 'b'\nvolts = '-5 V'\n[[node]]\nid = 'n'\nfrom = 'b'\n",
+    "[[part]]\nid = 'p'\nkind = 'supply'\n[[part.rail]]\nid = 'r'\nvolts = '5 V'\n"
+    "[[supply]]\nid = 's'\npart = 'p'\n[[supply.rail]]\nid = 'r'\ntitle = 'no key of a rail'\n",
+])  # fmt: skip
+def test_found_before(run: Any, text: str) -> None:
+    """Mangled plans that once ended in a traceback, cut down to what mattered."""
+    check(run, text.encode(), 0)
 
 
 def test_deep_and_long(run: Any) -> None:

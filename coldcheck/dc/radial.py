@@ -49,7 +49,7 @@ class Solution(Struct, frozen=True):
     collapsed: int | None
 
 
-def solve(  # noqa: PLR0917 - one parallel list for each quantity
+def solve(
     volts: float,
     parent: Sequence[int],
     ohms: Sequence[float],

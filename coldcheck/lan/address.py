@@ -17,7 +17,7 @@ _HEX = frozenset("0123456789abcdefABCDEF:")
 _MAPPED = 0xFFFF
 
 
-class BadAddress(ValueError):  # noqa: N818 - the plain word says it
+class BadAddress(ValueError):
     """A text that is no address, no prefix or no MAC address.
 
     text [-]: what was typed; reason [-]: why it is refused; hint [-]: what to write instead. All plain words.

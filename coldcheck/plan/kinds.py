@@ -17,9 +17,34 @@ from . import quantities as q
 from .quantities import Dimension, Wrong, read_quantity, read_range, unit_meant
 
 __all__ = [
-    "Cable", "Choice", "Count", "Date", "Draw", "Drawn", "Flag", "Fuse", "Id", "Inner", "Kind", "Pins", "Position",
-    "Quantity", "Range", "Ref", "Rate", "Run", "Several", "Stretch", "Surge", "Text", "read_cable", "read_draw",
-    "read_fuse", "read_rate", "read_run", "read_surge",
+    "Cable",
+    "Choice",
+    "Count",
+    "Date",
+    "Draw",
+    "Drawn",
+    "Flag",
+    "Fuse",
+    "Id",
+    "Inner",
+    "Kind",
+    "Pins",
+    "Position",
+    "Quantity",
+    "Range",
+    "Rate",
+    "Ref",
+    "Run",
+    "Several",
+    "Stretch",
+    "Surge",
+    "Text",
+    "read_cable",
+    "read_draw",
+    "read_fuse",
+    "read_rate",
+    "read_run",
+    "read_surge",
 ]  # fmt: skip
 
 

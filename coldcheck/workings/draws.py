@@ -73,14 +73,21 @@ def _drawn(spec: Drawing, volts: float, table: str, thing: Any) -> Drawn:
     at = _figure_volts(spec, volts)
     law = _law(spec, draw, table)
     surge = spec.surge
-    steps = tuple((_as(law, value, surge.unit, at), seconds) for value, seconds in surge.steps) if surge else ()
+    steps = (
+        tuple((_as(law, value, surge.unit, at), seconds) for value, seconds in surge.steps) if surge else ()
+    )
     reading = next((m.draw for m in spec.measured if m.state == "start" and m.draw is not None), None)
     if reading is not None and steps:
         # The meter showed how much, the sheet says for how long.
         steps = ((_as(law, reading.value, reading.unit, at), sum(seconds for _, seconds in steps)),)
     waiting = spec.waiting or spec.idle or draw
     return Drawn(
-        law, _as(law, draw.value, draw.unit, at), figure, missing, steps, _as(law, waiting.value, waiting.unit, at)
+        law,
+        _as(law, draw.value, draw.unit, at),
+        figure,
+        missing,
+        steps,
+        _as(law, waiting.value, waiting.unit, at),
     )
 
 

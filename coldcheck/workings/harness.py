@@ -97,13 +97,22 @@ class _Finder:
         holder = self._holder(thing, point)
         if holder is None:
             known = ", ".join(self._points(thing)) or "none"
-            return End(ref, name, point, pin, "", f"{name} has no connector or inlet {point or rest}; it has: {known}")
+            return End(
+                ref,
+                name,
+                point,
+                pin,
+                "",
+                f"{name} has no connector or inlet {point or rest}; it has: {known}",
+            )
         plug = self._plug(holder.plug) if holder.plug else None
         pins = holder.pins or (plug.pins if plug else None)
         if not pins:
             return End(ref, name, point, pin, "")
         if pin not in pins:
-            return End(ref, name, point, pin, "", f"{name}.{point} has no pin {pin}; it has {', '.join(pins)}")
+            return End(
+                ref, name, point, pin, "", f"{name}.{point} has no pin {pin}; it has {', '.join(pins)}"
+            )
         return End(ref, name, point, pin, pins[pin])
 
     def _holder(self, thing: Any, point: str) -> Any:

@@ -61,7 +61,9 @@ class Leads:
         pair = self._pairs.get(inlet.name) if self._pairs else None
         inside = spec.ohms
         if pair is not None:
-            return self._whole(pair.nominal, pair.worst, pair.missing, source, spec.plug, inside, pair.side_by_side)
+            return self._whole(
+                pair.nominal, pair.worst, pair.missing, source, spec.plug, inside, pair.side_by_side
+            )
         plug_out = source.spec.plug if source is not None else None
         captive = getattr(source.spec, "lead", None) if source is not None else None
         in_bay = source is not None and inlet.lead is None and getattr(inlet.thing, "bay", None) is not None
@@ -130,7 +132,12 @@ class Leads:
         stranded = run.form != "solid"
         area = wire.awg_area(run.gauge) if run.gauge is not None else (run.area or 0.0) * 1e-6
         one = wire.conductor_ohms(
-            run.length, area, temperature=self.ambient, metal=run.metal, stranded=stranded, parallel=run.parallel
+            run.length,
+            area,
+            temperature=self.ambient,
+            metal=run.metal,
+            stranded=stranded,
+            parallel=run.parallel,
         )
         most = wire.worst_ohms(
             run.length,

@@ -20,10 +20,28 @@ from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Feed, Supply
 
 from .draws import Drawn, Draws
+from .harness import Pair
 from .leads import Leads, Ohms
 from .starts import Start
 
-__all__ = ["Branch", "Corner", "Loading", "Net", "Worst", "Total", "inlets", "loading", "nets", "rails", "source_volts", "spell", "stray_known", "totals"]
+__all__ = [
+    "Arrival",
+    "Branch",
+    "Corner",
+    "Loading",
+    "Net",
+    "Total",
+    "Worst",
+    "inlets",
+    "loading",
+    "nets",
+    "rails",
+    "source_volts",
+    "spell",
+    "stray_known",
+    "totals",
+    "wired",
+]
 
 
 class Branch:
@@ -36,7 +54,9 @@ class Branch:
         self.parent = parent  #: number of the branch it hangs on, -1 for the source
         self.ohms = ohms
         self.draw = draw
-        self.extra: list[list[tuple[float, float]]] = []  #: further watts: converters and PoE, as steps, per corner
+        self.extra: list[
+            list[tuple[float, float]]
+        ] = []  #: further watts: converters and PoE, as steps, per corner
         self.steps: list[tuple[float, float]] | None = None  #: own draw in time, where it is not constant
 
 
@@ -123,7 +143,9 @@ class Loading:
         """Return the net an inlet hangs on and the number of its branch there."""
         if self._branches is None:
             self._branches = {
-                branch.inlet.name: (net, i) for net in self.nets.values() for i, branch in enumerate(net.branches)
+                branch.inlet.name: (net, i)
+                for net in self.nets.values()
+                for i, branch in enumerate(net.branches)
             }
         return self._branches.get(inlet.name)
 
@@ -164,7 +186,9 @@ def _told(shares: list[tuple[InletPoint, float]], at: float) -> str:
     for members in sorted(groups.values(), key=lambda m: -sum(a for _, a in m)):
         names = listed([name for name, _ in members])
         each = members[0][1]
-        parts.append(f"{names} {len(members)} × {each:.3g} A" if len(members) > 1 else f"{names} {each:.3g} A")
+        parts.append(
+            f"{names} {len(members)} × {each:.3g} A" if len(members) > 1 else f"{names} {each:.3g} A"
+        )
     shown = parts if len(parts) <= 6 else [*parts[:5], f"{len(parts) - 5} smaller ones"]
     return ", ".join(shown)
 
@@ -197,7 +221,9 @@ def stray_known(outlet: OutletPoint) -> bool:
 
 
 @working(reads=("feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance"))
-def nets(plan: Plan, draws: Draws, leads: Leads, starts: dict[str, Start], poe_takes: dict[str, Any]) -> dict[str, Net]:
+def nets(
+    plan: Plan, draws: Draws, leads: Leads, starts: dict[str, Start], poe_takes: dict[str, Any]
+) -> dict[str, Net]:
     """Every source with the tree that hangs on it, solved in both corners; last rails first."""
     return _Builder(plan, draws, leads, starts, poe_takes).run()
 
@@ -301,7 +327,8 @@ class _Builder:
                 if volts is None:
                     continue
                 taken = [
-                    (at, input_power(amps * volts[0], efficiency or 1.0)) for at, amps in getattr(net, pick).total
+                    (at, input_power(amps * volts[0], efficiency or 1.0))
+                    for at, amps in getattr(net, pick).total
                 ]
                 total = _added(total, taken)
                 if efficiency is None and pick == "worst" and net.branches:
@@ -351,7 +378,9 @@ def _loads_at(net: Net, at: float, corner: int) -> tuple[list[float], list[float
     return watts, amps, siemens
 
 
-def _solve(net: Net, corner: int, watts: list[float], amps: list[float], siemens: list[float]) -> radial.Solution:
+def _solve(
+    net: Net, corner: int, watts: list[float], amps: list[float], siemens: list[float]
+) -> radial.Solution:
     volts = source_volts(net.root)
     assert volts is not None
     ohms = [b.ohms.worst if corner else b.ohms.nominal for b in net.branches]
@@ -384,6 +413,77 @@ def loading(nets: dict[str, Net]) -> Loading:
     return Loading(nets, {name: net.missing for name, net in nets.items()})
 
 
+class Arrival:
+    """What arrives at one inlet: the worst amps [A], the lowest and the nominal volts [V], None where unknown.
+
+    ``fed`` holds the nominal, lowest and highest volts of the outlet that feeds it, ``lacks`` what on the way to it the
+    plan does not say; ``net`` and ``i`` are the net it hangs on and the number of its branch there.
+    """
+
+    __slots__ = (
+        "amps",
+        "fed",
+        "i",
+        "inlet",
+        "lacks",
+        "low",
+        "name",
+        "net",
+        "nominal",
+        "path",
+        "spec",
+        "thing",
+    )
+
+    def __init__(
+        self, inlet: InletPoint, net: Net, i: int, fed: tuple[float, float, float] | None, lacks: str
+    ) -> None:
+        self.inlet, self.net, self.i, self.fed, self.lacks = inlet, net, i, fed, lacks
+        self.thing: Any = inlet.thing
+        self.spec, self.name, self.path = inlet.spec, inlet.name, inlet.path
+        self.amps: float | None = None
+        self.low: float | None = None
+        self.nominal: float | None = None
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def way(self) -> list[Branch]:
+        """The branches from this inlet back to the source."""
+        way, i = [], self.i
+        while i >= 0:
+            way.append(self.net.branches[i])
+            i = way[-1].parent
+        return way
+
+
+@working(reads=())
+def arrivals(nets: dict[str, Net]) -> list[Arrival]:
+    """What arrives at every inlet that hangs on a net."""
+    return [arrival for net in nets.values() for arrival in _arrivals(net)]
+
+
+def _arrivals(net: Net) -> Iterator[Arrival]:
+    worst, nominal = net.worst, net.nominal
+    solved = bool(worst.volts) and worst.collapsed is None
+    fed: dict[int, tuple[float, float, float] | None] = {}
+    lacks: list[str] = []
+    for i, branch in enumerate(net.branches):
+        inlet = branch.inlet
+        source = inlet.source
+        key = id(source)
+        if key not in fed:
+            fed[key] = source_volts(source) if source is not None else None
+        lacks.append(branch.ohms.missing or (lacks[branch.parent] if branch.parent >= 0 else ""))
+        arrival = Arrival(inlet, net, i, fed[key], lacks[i])
+        if solved:
+            arrival.amps = worst.amps[i]
+            if not lacks[i]:
+                arrival.low, arrival.nominal = worst.volts[i], nominal.volts[i]
+        yield arrival
+
+
 class Total(msgspec.Struct):
     """Outlets of one thing that share a limit, in amps or watts."""
 
@@ -407,9 +507,8 @@ class Total(msgspec.Struct):
 def totals(plan: Plan) -> list[Total]:
     """Every group of outlets that shares a limit, and every supply or feed that limits all its outlets together."""
     found = []
-    for thing in plan.order:
-        if not thing.outlets:
-            continue
+    things: list[Any] = [thing for thing in plan.order if thing.outlets]
+    for thing in things:
         for group in getattr(thing, "group", ()):
             members = [o for o in thing.outlets if getattr(o.spec, "group", None) == group.id]
             found.append(Total(thing, f"{thing.id}.{group.id}", members, group.amps, group.watts, group))
@@ -425,6 +524,12 @@ def totals(plan: Plan) -> list[Total]:
 def inlets(plan: Plan) -> list[InletPoint]:
     """Every inlet that is fed."""
     return [inlet for thing in plan.order for inlet in thing.inlets if inlet.source is not None]
+
+
+@working(reads=("harness",))
+def wired(inlets: list[InletPoint], pairs: dict[str, Pair]) -> list[InletPoint]:
+    """Every inlet whose wires are listed pin by pin."""
+    return [inlet for inlet in inlets if inlet.name in pairs] if pairs else []
 
 
 @working(reads=())

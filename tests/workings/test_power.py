@@ -90,7 +90,9 @@ def test_converter_input(
 
 def test_eight_boards(workings: Any) -> None:
     """E23: eight boards of 3 A at 5 V want 120 W (public note on powering eight boards; read, second-hand)."""
-    plan = FEED.format(volts="5 V") + LOAD.format(id="n1 .. n8", source="f", lead="0 ohm", peak="3 A", load="current")
+    plan = FEED.format(volts="5 V") + LOAD.format(
+        id="n1 .. n8", source="f", lead="0 ohm", peak="3 A", load="current"
+    )
     assert amps_of(workings(plan, "loading"), "f") * 5 == pytest.approx(120.0)
 
 
@@ -223,7 +225,9 @@ def test_shared_run(workings: Any) -> None:
 
 def test_measured_counts_before_peak(workings: Any) -> None:
     """A reading of a busy board counts in place of its peak, one of an idle board does not."""
-    plan = FEED.format(volts="5 V") + LOAD.format(id="n", source="f", lead="0 ohm", peak="3 A", load="current")
+    plan = FEED.format(volts="5 V") + LOAD.format(
+        id="n", source="f", lead="0 ohm", peak="3 A", load="current"
+    )
     busy = '[[node.measured]]\nstate = "{}"\ndraw = "1.1 A"\n'
     assert amps_of(workings(plan + busy.format("busy"), "loading"), "f") == pytest.approx(1.1)
     assert amps_of(workings(plan + busy.format("idle"), "loading"), "f") == pytest.approx(3.0)
