@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -77,12 +78,11 @@ def test_the_real_program(root: Path, tmp_path: Path) -> None:
         return call("git", "rev-parse", "HEAD", cwd=folder).strip()
 
     # what is in the working tree is what is tested, committed or not
-    listed = call("git", "ls-files", "--cached", "--others", "--exclude-standard", cwd=root).splitlines()
     source, site = tmp_path / "source", tmp_path / "site"
-    for name in listed:
-        if (root / name).is_file():
-            (source / name).parent.mkdir(parents=True, exist_ok=True)
-            (source / name).write_bytes((root / name).read_bytes())
+    left_out = shutil.ignore_patterns(
+        ".git", ".venv", "*_cache", "__pycache__", ".hypothesis", "build", "dist"
+    )
+    shutil.copytree(root, source, ignore=left_out)
     revision = committed(source)
 
     (site / "inventories").mkdir(parents=True)

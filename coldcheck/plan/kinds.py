@@ -304,7 +304,8 @@ class Pins(Kind):
 
     def schema(self) -> dict[str, Any]:
         """Return a table of texts."""
-        return {"type": "object", "additionalProperties": {"type": "string", "minLength": 1}, "description": self.expected}
+        signal = {"type": "string", "minLength": 1}
+        return {"type": "object", "additionalProperties": signal, "description": self.expected}
 
 
 class Several(Kind):

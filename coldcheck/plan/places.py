@@ -56,7 +56,8 @@ class Places:
     def pair(self, path: Path) -> tuple[int, int] | None:
         """Return the byte offsets of ``key = value`` at ``path``, or None."""
         self._read(path)
-        leaf = self._pairs.get(path)  # a comment on the line belongs to the leaf, the value is its third child
+        leaf = self._pairs.get(path)
+        # A comment on the line belongs to the leaf: the pair ends with its value, the third child.
         return (leaf.start_byte, leaf.children[2].end_byte) if leaf is not None else None
 
     def header(self, path: Path) -> int | None:

@@ -163,6 +163,14 @@ def test_edits_that_do_not_fit_are_refused(edit: Edit, says: str) -> None:
         edited(edit)
 
 
+def test_an_inline_table_is_not_torn() -> None:
+    """A key that starts on the line of its table is not taken, though its own line ends behind it."""
+    text = '[[node]]\npins = {1 = "a"\n}\n'
+    assert tomli.loads(text)
+    with pytest.raises(CannotEdit, match="shares its line"):
+        edited(Take(("node", 0, "pins", "1")), text=text)
+
+
 def test_no_key_is_put_over_a_table() -> None:
     """A dotted key stands for a table: it is neither taken nor written over."""
     text = "[a]\nb.c = 1\nb.d = 2\n[a.e]\n"

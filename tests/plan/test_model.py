@@ -434,8 +434,9 @@ def test_several_cables_go_to_several_ports() -> None:
     (found,) = plan(text).faults
     assert (found.rule, found.path) == ("references.too_many", ("node", 0, "port"))
     ports = '[[node.port]]\nid = "a"\nto = "sw.3"\n[[node.port]]\nid = "b"\n[[node.port]]\nid = "c"\n'
-    linked = plan(SWITCH + '[[part]]\nid = "p"\nkind = "node"\n' + ports.replace("node.", "part.").replace('to = "sw.3"\n', "")
-                  + '[[node]]\nid = "n"\npart = "p"\nport = ["sw.1", "sw.2"]\n')  # fmt: skip
+    of_part = ports.replace("node.", "part.").replace('to = "sw.3"\n', "")
+    part = '[[part]]\nid = "p"\nkind = "node"\n' + of_part
+    linked = plan(SWITCH + part + '[[node]]\nid = "n"\npart = "p"\nport = ["sw.1", "sw.2"]\n')
     assert [(x.a.name, x.b.name if x.b else "") for x in linked.links] == [("n.a", "sw.1"), ("n.b", "sw.2")]
     assert cables(SWITCH + '[[node]]\nid = "n"\n' + ports) == [("n.a", "sw.3")]
 

@@ -134,7 +134,7 @@ def check(text: str) -> int:
 
 
 @settings(
-    max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+    max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
 )
 @given(documents())
 def test_every_scalar_has_its_place(text: str) -> None:

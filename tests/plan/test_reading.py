@@ -207,7 +207,8 @@ FORMS: list[tuple[str, tuple[str | int, ...], str, str]] = [
         "2 and 3 members",
     ),
     (
-        "[[node]]\nid = 'n1 .. n3'\n[[node.inlet]]\nid = 'x'\nfrom = 'a1 .. a3'\n[[node.inlet]]\nid = 'y'\nfrom = 'b1 .. b2'\n",
+        "[[node]]\nid = 'n1 .. n3'\n[[node.inlet]]\nid = 'x'\nfrom = 'a1 .. a3'\n"
+        "[[node.inlet]]\nid = 'y'\nfrom = 'b1 .. b2'\n",
         ("node", 0, "inlet", 1, "from"),
         '"from" deals out 2 values, but "id" has 3',
         "make both 3 long",
@@ -415,6 +416,12 @@ def test_a_part_fills_what_is_unsaid_and_is_overridden_in_place() -> None:
     assert plain.inlet[0].lead is None
 
 
+def test_one_key_alone_overrides_its_part() -> None:
+    """A thing that says one thing more than its part has that said, and all else from the part."""
+    (node,) = read(BOARD + '[[node]]\nid = "n"\npart = "board"\ntitle = "Mine"\n').of["node"]
+    assert (node.title, node.intake.peak.value, len(node.inlet)) == ("Mine", 1.25, 2)
+
+
 def test_a_name_given_twice_stays_two_tables() -> None:
     """A thing that names one inlet twice is not quietly mended by its part: linking reports the clash."""
     text = (
@@ -443,7 +450,8 @@ def test_own_parts_stay_with_their_plan() -> None:
 
 def test_own_parts_count_before_the_shelf() -> None:
     """A plan may describe a part that the shelf has too, and means its own."""
-    text = '[[part]]\nid = "board-4core-5v-3a"\nkind = "node"\ntitle = "Mine"\n[[node]]\nid = "n"\npart = "board-4core-5v-3a"\n'
+    text = '[[part]]\nid = "{0}"\nkind = "node"\ntitle = "Mine"\n[[node]]\nid = "n"\npart = "{0}"\n'
+    text = text.format("board-4core-5v-3a")
     assert read(text, Shelf([SHELF])).of["node"][0].title == "Mine"
 
 
