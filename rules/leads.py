@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc import wire
 from coldcheck.dc.contact import shared_rating
+from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
@@ -17,6 +19,19 @@ from coldcheck.workings.power import Arrival, Loading
 TABLE = "chassis"
 #: NEC 210.20(A): a fuse is at least 1.25 times the continuous load, so a load at most 80 % of the fuse.
 CONTINUOUS = 0.8
+
+
+def _gauge(run: Run) -> float:
+    return run.gauge if run.gauge is not None else wire.awg_of_area((run.area or 0.0) * 1e-6)
+
+
+@lru_cache(maxsize=4096)
+def _carried(run: Run) -> float | None:
+    """Return what all conductors of a copper run carry together [A]; None where its size is not in the table."""
+    if (run.gauge is None and not run.area) or run.metal != "copper":
+        return None
+    each = wire.ampacity(_gauge(run), TABLE)
+    return None if each is None else each * run.parallel
 
 
 @rule(level="error", over="arrivals")
@@ -31,13 +46,10 @@ def wire_current(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
     run, amps = inlet.inlet.lead, inlet.amps
     if run is None or amps is None or inlet.name in pairs:
         return
-    gauge = run.gauge if run.gauge is not None else wire.awg_of_area(run.area * 1e-6) if run.area else None
-    if gauge is None or run.metal != "copper":
+    carried = _carried(run)
+    if carried is None or amps <= carried * (1 + 1e-9):
         return
-    allowed = wire.ampacity(gauge, TABLE)
-    if allowed is None or amps <= allowed * run.parallel * (1 + 1e-9):
-        return
-    limit = Measure(allowed * run.parallel, "A")
+    gauge, limit = _gauge(run), Measure(carried, "A")
     better = next(
         (g for g in range(int(gauge), 9, -1) if (wire.ampacity(g, TABLE) or 0) * run.parallel >= amps), None
     )

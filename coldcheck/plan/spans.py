@@ -145,16 +145,22 @@ def _colons(first: str, last: str) -> list[str]:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one; "" for none."""
+    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one."""
     names = list(names)
-    if not names:
-        return ""
-    pieces = [re.split(r"(\d+)", name) for name in names]
-    for i in range(1, len(pieces[0]), 2):
-        rest = {(*p[:i], *p[i + 1 :]) for p in pieces}
-        if len(rest) == 1:
-            numbers = [int(p[i]) for p in pieces]
-            if len(names) > 2 and numbers == list(range(numbers[0], numbers[0] + len(numbers))):
-                return f"{names[0]} .. {names[-1]}"
+    if len(names) > 2 and _counts_on(names):
+        return f"{names[0]} .. {names[-1]}"
     shown = names if len(names) <= 8 else [*names[:7], f"{len(names) - 7} more"]
     return ", ".join(shown[:-1]) + " and " + shown[-1] if len(shown) > 1 else shown[0]
+
+
+def _counts_on(names: list[str]) -> bool:
+    """Say whether names differ in one number only, and it rises by one from each to the next."""
+    first, second = _DIGITS.split(names[0]), _DIGITS.split(names[1])
+    differ = [i for i, (x, y) in enumerate(zip(first, second, strict=False)) if x != y]
+    if len(first) != len(second) or len(differ) != 1 or differ[0] % 2 == 0:
+        return False
+    i = differ[0]
+    head, tail = "".join(first[:i]), "".join(first[i + 1 :])
+    width = len(first[i]) if first[i].startswith("0") else 0
+    start = int(first[i])
+    return all(name == f"{head}{start + n:0{width}d}{tail}" for n, name in enumerate(names))
