@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import gc
 import io
 import sys
 from pathlib import Path
@@ -86,6 +87,7 @@ def lint(
     Ends in 0 when nothing reaches the stop level, in 1 when something does, in 2 when a plan cannot be read. What is
     open reaches the level that it leaves undecided.
     """
+    gc.disable()  # a lint makes many objects, keeps nearly all of them, and ends
     book = ours.rulebook(folders)
     _known(book, only)
     shelf = _shelf(book, shelves)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
+from operator import itemgetter
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
@@ -34,7 +36,7 @@ def _fitting_source(inlet: Arrival) -> bool:
 
 
 @rule(level="error", over="arrivals")
-def wrong_rail(inlet: Arrival, plan: Plan) -> Iterator[Finding]:
+def wrong_rail(inlet: Arrival, sources: list[tuple[float, OutletPoint]]) -> Iterator[Finding]:
     """A thing is fed with the volts it is made for.
 
     A plug that fits proves nothing: the same barrel carries 5, 9, 12 or 19 V, and 12 V on a 5 V input that survives
@@ -45,7 +47,7 @@ def wrong_rail(inlet: Arrival, plan: Plan) -> Iterator[Finding]:
     window, volts, source = inlet.spec.volts, inlet.fed, inlet.inlet.source
     if window is None or volts is None or window[0] <= volts[0] <= window[1]:
         return
-    fits = _fitting(plan, inlet)
+    fits = _fitting(inlet, sources)
     remedy = (
         f"feed it from {_or([o.name for o in fits])}" if fits else "no rail of this plan fits: add a supply"
     )
@@ -73,18 +75,12 @@ def wrong_rail(inlet: Arrival, plan: Plan) -> Iterator[Finding]:
     )
 
 
-def _fitting(plan: Plan, inlet: Arrival) -> list[OutletPoint]:
-    window = inlet.spec.volts
-    assert window is not None
-    found = []
-    for thing in plan.order:
-        if thing.table not in ("feed", "supply") or thing is inlet.thing:
-            continue
-        for outlet in thing.outlets:
-            volts = source_volts(outlet)
-            if volts and window[0] <= volts[0] <= window[1] and outlet.via is None:
-                found.append(outlet)
-    return found
+def _fitting(inlet: Arrival, sources: list[tuple[float, OutletPoint]]) -> list[OutletPoint]:
+    """Return the first few sources whose volts fit an inlet."""
+    low, high = inlet.spec.volts or (0.0, 0.0)
+    start = bisect_left(sources, low, key=itemgetter(0))
+    stop = min(bisect_right(sources, high, key=itemgetter(0)), start + 5)
+    return [outlet for _, outlet in sources[start:stop] if outlet.thing is not inlet.thing]
 
 
 def _or(names: list[str]) -> str:

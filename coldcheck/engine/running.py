@@ -138,9 +138,15 @@ class _Run:
             for candidate in (getattr(holder, "spec", None), getattr(holder, "thing", None), holder):
                 stated = getattr(candidate, "stated", ())
                 for key in keys:
-                    if key in stated:
+                    if key in stated and self._in_plan(candidate, holder):
                         return (*candidate.path, key)  # type: ignore[union-attr]
         return self._path_of(holder)
+
+    @staticmethod
+    def _in_plan(candidate: Any, holder: Any) -> bool:
+        """Say whether a table is the thing's own: what its part says stands on the shelf, not in the plan."""
+        thing = getattr(holder, "thing", None)
+        return thing is None or candidate.path[: len(thing.path)] == thing.path
 
     def _path_of(self, at: Any) -> Path:
         if isinstance(at, tuple):

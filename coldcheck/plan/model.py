@@ -30,14 +30,29 @@ class Fault(msgspec.Struct, frozen=True):
     related: tuple[tuple[Path, str], ...] = ()
 
 
+def place_of(thing: Any, *keys: str) -> Path:
+    """Return where the first of ``keys`` that is written for a thing stands, or else its id."""
+    stated = thing.stated
+    for key in keys:
+        if key in stated:
+            return (*thing.path, key)
+    return (*thing.path, "id") if "id" in stated else thing.path
+
+
+def _own_path(spec: Any, thing: Any) -> Path:
+    """Return where an inner table stands if it is the thing's own; one of its part stands nowhere in the plan."""
+    return spec.path if spec.path[:2] == thing.path else ()
+
+
 class OutletPoint:
     """Where a thing gives power: a feed, a rail, an outlet, or what a carrier hands on to its bays."""
 
-    __slots__ = ("id", "spec", "takers", "thing", "via")
+    __slots__ = ("id", "name", "spec", "takers", "thing", "via")
 
     def __init__(self, thing: Thing, id: str, spec: Outlet | Feed, via: InletPoint | None = None) -> None:
         self.thing = thing
         self.id = id
+        self.name = f"{thing.id}.{id}" if id else thing.id  #: what it is called in a plan
         self.spec = spec
         self.via = via  #: the inlet whose volts it hands on; None for a feed or a converter
         self.takers: list[InletPoint] = []
@@ -48,11 +63,6 @@ class OutletPoint:
         return self.via is not None and self.via.id == self.id != ""
 
     @property
-    def name(self) -> str:
-        """What it is called in a plan."""
-        return f"{self.thing.id}.{self.id}" if self.id else self.thing.id
-
-    @property
     def noun(self) -> str:
         """What kind of thing gives the power: feed, rail or outlet."""
         return {"feed": "feed", "supply": "rail"}.get(self.thing.table, "outlet")
@@ -60,7 +70,7 @@ class OutletPoint:
     @property
     def path(self) -> Path:
         """Where it stands in the plan: its own table, or else its thing."""
-        return self.spec.path if self.spec.path[:1] == self.thing.path[:1] else self.thing.path
+        return _own_path(self.spec, self.thing) or place_of(self.thing)
 
     def __str__(self) -> str:
         return self.name
@@ -69,22 +79,22 @@ class OutletPoint:
 class InletPoint:
     """Where a thing takes power, and the outlet it is fed from, if any."""
 
-    __slots__ = ("id", "lead", "path", "source", "spec", "thing")
+    __slots__ = ("id", "lead", "name", "source", "spec", "thing")
 
-    def __init__(
-        self, thing: Fed, id: str, spec: Intake, source: OutletPoint | None, lead: Run | None, path: Path
-    ) -> None:
+    def __init__(self, thing: Fed, id: str, spec: Intake, lead: Run | None) -> None:
         self.thing = thing
         self.id = id
+        self.name = f"{thing.id}.{id}" if id else thing.id  #: what it is called in a plan
         self.spec = spec
-        self.source = source
         self.lead = lead
-        self.path = path
+        self.source: OutletPoint | None = None
 
     @property
-    def name(self) -> str:
-        """What it is called in a plan."""
-        return f"{self.thing.id}.{self.id}" if self.id else self.thing.id
+    def path(self) -> Path:
+        """Where the plan says what feeds it."""
+        if getattr(self.spec, "from_", None) and _own_path(self.spec, self.thing):
+            return (*self.spec.path, "from")
+        return place_of(self.thing, "from", "bay")
 
     def __str__(self) -> str:
         return self.name
@@ -93,18 +103,14 @@ class InletPoint:
 class PortPoint:
     """A data port, and the links that end in it."""
 
-    __slots__ = ("id", "links", "spec", "thing")
+    __slots__ = ("id", "links", "name", "spec", "thing")
 
     def __init__(self, thing: Networked, id: str, spec: Port) -> None:
         self.thing = thing
         self.id = id
+        self.name = f"{thing.id}.{id}"  #: what it is called in a plan
         self.spec = spec
         self.links: list[LinkLine] = []
-
-    @property
-    def name(self) -> str:
-        """What it is called in a plan."""
-        return f"{self.thing.id}.{self.id}"
 
     def __str__(self) -> str:
         return self.name
@@ -153,10 +159,7 @@ class Plan:
 
     def place(self, thing: Any, *keys: str) -> Path:
         """Return where the first of ``keys`` that is written for a thing stands, or else its id."""
-        for key in (*keys, "id"):
-            if key in thing.stated:
-                return (*thing.path, key)
-        return thing.path  # type: ignore[no-any-return]
+        return place_of(thing, *keys)
 
 
 def link(tables: Tables) -> Plan:
@@ -170,7 +173,7 @@ def link(tables: Tables) -> Plan:
     return plan
 
 
-_POINTS = ("rail", "outlet", "inlet", "port", "connector")
+_POINTS = ("rail", "outlet", "inlet", "connector")
 _KINDS_WITH_POWER = ("supply", "inline", "node", "storage", "switch", "fan", "appliance", "drive")
 
 
@@ -184,6 +187,7 @@ class _Linker:
         self._ports: dict[str, PortPoint | None] = {}
         self._slips: dict[str, Fault] = {}
         self._guesses = 0
+        self._by_id: dict[str, dict[str, PortPoint]] = {}
         self._fills: dict[tuple[int, int, bool], tuple[Any, Any, Any]] = {}
 
     def run(self) -> None:
@@ -195,7 +199,11 @@ class _Linker:
         self._sort()
         self._data()
         for thing in self.plan.things.values():
-            if isinstance(thing, Thing) and not thing.stated.isdisjoint(_POINTS):
+            if not isinstance(thing, Thing):
+                continue
+            stated = thing.stated
+            ports = "port" in stated and isinstance(thing, Networked) and not thing.port
+            if ports or not stated.isdisjoint(_POINTS):
                 self.points(thing)  # finds names that clash
 
     def fault(self, rule: str, path: Path, says: str, remedy: str, *related: tuple[Path, str]) -> None:
@@ -243,7 +251,7 @@ class _Linker:
             yield from thing.inlets
             for inlet in thing.inlet:
                 if inlet.id not in named:
-                    yield InletPoint(thing, inlet.id, inlet, None, None, inlet.path)
+                    yield InletPoint(thing, inlet.id, inlet, None)
         if isinstance(thing, Networked):
             yield from self.own_ports(thing)
 
@@ -251,11 +259,14 @@ class _Linker:
         ports = self.plan.ports.get(thing.id)
         if ports is None:
             specs = thing.port_
-            if isinstance(thing, Switch) and not specs:
-                specs = tuple(Port(id=str(n)) for n in range(1, (thing.ports or 0) + 1))
+            if isinstance(thing, Switch):
+                described = {spec.id for spec in specs}
+                numbers = map(str, range(1, (thing.ports or 0) + 1))
+                specs = (*specs, *(Port(id=n) for n in numbers if n not in described))
             elif not specs:
                 specs = (_ETH,)
             ports = self.plan.ports[thing.id] = [PortPoint(thing, spec.id, spec) for spec in specs]
+            self._by_id[thing.id] = {port.id: port for port in reversed(ports)}
         return ports
 
     # --- power ---------------------------------------------------------------------------------------------------
@@ -282,8 +293,7 @@ class _Linker:
         specs: tuple[Any, ...] = thing.inlet
         if not specs:
             lead = thing.lead[0] if thing.lead else None
-            path = self.plan.place(thing, "from", "bay")
-            return [InletPoint(thing, "", thing.intake, None, lead, path)]
+            return [InletPoint(thing, "", thing.intake, lead)]
         if not thing.from_:
             used = [s for s in specs if s.from_] or (list(specs) if thing.use != "one" else [])
         else:
@@ -293,8 +303,7 @@ class _Linker:
     def _inlet(self, thing: Any, spec: Any, i: int) -> InletPoint:
         leads = thing.lead
         lead = spec.lead or (leads[i] if i < len(leads) else leads[0] if len(leads) == 1 else None)
-        path = (*spec.path, "from") if spec.from_ else self.plan.place(thing, "from", "bay")
-        return InletPoint(thing, spec.id, self._filled(spec, thing), None, lead, path)
+        return InletPoint(thing, spec.id, self._filled(spec, thing), lead)
 
     def _filled(self, spec: Any, thing: Any) -> Intake:
         """Return an inlet with what its thing says filled in: the draw, where the thing uses one inlet alone."""
@@ -369,7 +378,8 @@ class _Linker:
         start = next(i for i, thing in enumerate(stack) if thing is inlet.source.thing)
         ring = [thing.id for thing in stack[start:]]
         says = f"{' is fed from '.join([*ring, ring[0]])}: no power ever enters this ring"
-        self.fault("references.power_ring", inlet.path, says, f"feed {inlet.thing.id} from a feed, or from a supply above")
+        remedy = f"feed {inlet.thing.id} from a feed, or from a supply above"
+        self.fault("references.power_ring", inlet.path, says, remedy)
         inlet.source.takers.remove(inlet)
         inlet.source = None
 
@@ -524,7 +534,7 @@ class _Linker:
         if len(thing.port) > len(free):
             says = f"{thing.id} has {len(free)} free data port(s), but {len(thing.port)} cables"
             self.fault("references.too_many", self.plan.place(thing, "port"), says, "describe its ports: [[...port]]")
-        path = self.plan.place(thing, "port")
+        path = (*thing.path, "port")
         for port, ref in zip(free, thing.port, strict=False):
             if other := self.port(ref, path):
                 self._join(LinkLine(port, other, port.spec.cable or thing.cable, path))
@@ -555,9 +565,9 @@ class _Linker:
         own = self.own_ports(thing)
         if not point and len(own) == 1:
             return own[0]
-        found = self.points(thing).get(point) if point else None
-        if not isinstance(found, PortPoint):
-            listed = f"{own[0].name} .. {own[-1].id}" if len(own) > 3 else ", ".join(p.name for p in own)
+        found = self._by_id[thing.id].get(point) if point else None
+        if found is None:
+            listed = f"{own[0].name} .. {own[-1].name}" if len(own) > 3 else ", ".join(p.name for p in own)
             says = f"{name} has no data port {point}" if point else f"{name} has {len(own)} ports; which?"
             remedy = f"its ports: {listed or 'none yet; say ports = 8'}"
             self.fault("ports.unknown", path, says, remedy)

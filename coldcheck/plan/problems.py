@@ -35,9 +35,17 @@ class PlanUnreadable(Exception):
         self.problems = problems
 
 
+#: Among more names than this, only those that look alike at first sight are compared.
+_MANY = 2000
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return the known word most like ``word``, or ``""`` where none is near."""
     import difflib
 
+    known = list(known)
+    if len(known) > _MANY:
+        # A slip seldom touches the first letter or adds two; to compare a hundred thousand names takes too long.
+        known = [name for name in known if name[:1] == word[:1] and abs(len(name) - len(word)) <= 1][:_MANY]
     near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return near[0] if near else ""

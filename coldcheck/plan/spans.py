@@ -145,8 +145,10 @@ def _colons(first: str, last: str) -> list[str]:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one."""
+    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one; "" for none."""
     names = list(names)
+    if not names:
+        return ""
     if len(names) > 2 and _counts_on(names):
         return f"{names[0]} .. {names[-1]}"
     shown = names if len(names) <= 8 else [*names[:7], f"{len(names) - 7} more"]

@@ -234,6 +234,7 @@ class _Builder:
     ) -> None:
         self.plan, self.draws, self.leads, self.starts, self.poe = plan, draws, leads, starts, poe_takes
         self.nets: dict[str, Net] = {}
+        self._alike: dict[Any, tuple[Corner, Corner]] = {}
         #: watts that the converters of a thing ask of its inlets, in time, nominal and worst
         self.asked: dict[str, tuple[list[tuple[float, float]], list[tuple[float, float]]]] = {}
         self.lacking: dict[str, list[str]] = {}
@@ -255,8 +256,23 @@ class _Builder:
         if volts is None:
             net.missing.append(f"{root.name} volts")
         elif branches:
-            _solve_all(net)
+            self._solve(net)
         return net
+
+    def _solve(self, net: Net) -> None:
+        """Solve a net, or take over the answer of one that is alike: racks are built of equal shelves."""
+        branches = net.branches
+        if len(net.starts) > 1 or any(branch.extra for branch in branches):
+            _solve_all(net)
+            return
+        # Draws and leads are shared by equal runs, and kept for as long as the builder, so their ids name them.
+        alike = (source_volts(net.root), *[(id(b.ohms), id(b.draw), b.parent) for b in branches])
+        found = self._alike.get(alike)
+        if found is None:
+            _solve_all(net)
+            self._alike[alike] = net.nominal, net.worst
+        else:
+            net.nominal, net.worst = found
 
     def _hang(self, net: Net, outlet: OutletPoint, parent: int, volts: float) -> None:
         """Put everything an outlet feeds without a converter in between on the net; no recursion: runs may be long."""
@@ -420,33 +436,25 @@ class Arrival:
     plan does not say; ``net`` and ``i`` are the net it hangs on and the number of its branch there.
     """
 
-    __slots__ = (
-        "amps",
-        "fed",
-        "i",
-        "inlet",
-        "lacks",
-        "low",
-        "name",
-        "net",
-        "nominal",
-        "path",
-        "spec",
-        "thing",
-    )
+    __slots__ = ("amps", "fed", "i", "inlet", "lacks", "low", "name", "net", "nominal", "spec", "thing")
 
     def __init__(
         self, inlet: InletPoint, net: Net, i: int, fed: tuple[float, float, float] | None, lacks: str
     ) -> None:
         self.inlet, self.net, self.i, self.fed, self.lacks = inlet, net, i, fed, lacks
         self.thing: Any = inlet.thing
-        self.spec, self.name, self.path = inlet.spec, inlet.name, inlet.path
+        self.spec, self.name = inlet.spec, inlet.name
         self.amps: float | None = None
         self.low: float | None = None
         self.nominal: float | None = None
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def path(self) -> Any:
+        """Where the plan says what feeds it."""
+        return self.inlet.path
 
     @property
     def way(self) -> list[Branch]:
@@ -456,6 +464,19 @@ class Arrival:
             way.append(self.net.branches[i])
             i = way[-1].parent
         return way
+
+
+@working(reads=("feed", "supply"))
+def sources(plan: Plan) -> list[tuple[float, OutletPoint]]:
+    """Every feed and rail with its nominal volts [V], lowest first; rails that hand volts on are left out."""
+    found = [
+        (volts[0], outlet)
+        for thing in plan.order
+        if thing.table in ("feed", "supply")
+        for outlet in thing.outlets
+        if outlet.via is None and (volts := source_volts(outlet))
+    ]
+    return sorted(found, key=lambda pair: pair[0])
 
 
 @working(reads=())
@@ -497,7 +518,8 @@ class Total(msgspec.Struct):
     @property
     def path(self) -> Any:
         """Where the limit is stated."""
-        return self.spec.path if self.spec.path[:1] == self.thing.path[:1] else self.thing.path
+        own = self.spec.path[: len(self.thing.path)] == self.thing.path
+        return self.spec.path if own else self.thing.path
 
     def __str__(self) -> str:
         return self.name

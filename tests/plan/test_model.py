@@ -471,14 +471,14 @@ def test_links_and_uplinks() -> None:
             "ports.unknown",
             ("node", 0, "port"),
             "sw has no data port 9",
-            "sw.1 .. 4",
+            "sw.1 .. sw.4",
         ),
         (
             '[[node]]\nid = "n"\nport = "sw"',
             "ports.unknown",
             ("node", 0, "port"),
             "sw has 4 ports; which?",
-            "sw.1 .. 4",
+            "sw.1 .. sw.4",
         ),
         (
             '[[node]]\nid = "n"\nport = "f"\n[[fan]]\nid = "f"',
