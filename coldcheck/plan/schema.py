@@ -136,3 +136,8 @@ def _value(kind: Kind, deals: bool) -> Json:
     if not deals or not kind.deals or isinstance(kind, Several) or kind.several:
         return one
     return {"anyOf": [one, {"type": "array", "minItems": 1, "items": one}]}
+
+
+if __name__ == "__main__":
+    # python -m coldcheck.plan.schema > inventories/plan.schema.json
+    print(msgspec.json.format(msgspec.json.encode(schema()), indent=1).decode())

@@ -1,6 +1,7 @@
 """The published schema and the reader come from the same structs, and say the same of a plan."""
 
 import datetime
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -369,3 +370,9 @@ def test_what_the_schema_cannot_see(label: str) -> None:
     else:
         assert by_reader(text)
     assert by_schema(text) == []
+
+
+def test_the_published_schema_is_fresh() -> None:
+    """The file that editors are given says what the structs say: `python -m coldcheck.plan.schema` writes it anew."""
+    published = ours.folder("inventories") / "plan.schema.json"
+    assert json.loads(published.read_text()) == json.loads(json.dumps(SCHEMA))
