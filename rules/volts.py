@@ -403,7 +403,17 @@ def unset(rail: OutletPoint) -> Iterator[Finding]:
 
     An adjustable converter comes from its maker at any setting: it is set with a meter before anything is connected.
     """
-    if rail.via is None and source_volts(rail) is None and rail.takers:
+    volts = source_volts(rail)
+    if volts is not None and volts[1] <= 0 and rail.takers:
+        yield Open(
+            "error",
+            rail,
+            f"{rail.noun} {rail} gives {_volts(volts[1])}; what hangs on a rail at or below zero is not judged yet",
+            missing=[f"{rail} above zero"],
+            remedy="check by hand what hangs on it",
+            place=("volts", "low", "part"),
+        )
+    if rail.via is None and volts is None and rail.takers:
         what = "set to" if getattr(rail.spec, "kind", None) == "adjustable" else "at"
         yield Open(
             "error",
@@ -419,7 +429,10 @@ def unset(rail: OutletPoint) -> Iterator[Finding]:
 cases(
     unset,
     clean=['[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"'],
-    flagged=[Case('[[feed]]\nid = "b"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open")],
+    flagged=[
+        Case('[[feed]]\nid = "b"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open"),
+        Case('[[feed]]\nid = "b"\nvolts = "-12 V"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open"),
+    ],
 )
 
 

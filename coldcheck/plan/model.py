@@ -221,7 +221,9 @@ class _Linker:
                 if other is not thing:
                     says = f"two things are called {thing.id}"
                     first = (self.plan.place(other), "the first one")
-                    self.fault("references.duplicate", self.plan.place(thing), says, "rename one of them", first)
+                    self.fault(
+                        "references.duplicate", self.plan.place(thing), says, "rename one of them", first
+                    )
 
     def _bare_outlets(self) -> None:
         for feed in self.plan.table("feed"):
@@ -335,7 +337,9 @@ class _Linker:
                 return []
         if len(thing.from_) > len(thing.into or used):  # a name in `into` that is no inlet is told already
             says = f"{thing.id} is fed {len(thing.from_)} times but has {len(used)} inlet(s)"
-            self.fault("references.too_many", self.plan.place(thing, "from"), says, "name one outlet for each inlet")
+            self.fault(
+                "references.too_many", self.plan.place(thing, "from"), says, "name one outlet for each inlet"
+            )
         return used
 
     def _sort(self) -> None:
@@ -402,7 +406,12 @@ class _Linker:
                 source.takers.append(inlet)
         if len(sources) > single == 1:
             says = f"{thing.id} is fed {len(sources)} times but has one inlet"
-            self.fault("references.too_many", self.plan.place(thing, "from"), says, "describe its inlets: [[...inlet]]")
+            self.fault(
+                "references.too_many",
+                self.plan.place(thing, "from"),
+                says,
+                "describe its inlets: [[...inlet]]",
+            )
 
     def _bay(self, drive: Any, ref: str) -> None:
         path = self.plan.place(drive, "bay")
@@ -411,7 +420,9 @@ class _Linker:
         if not isinstance(holder, Storage):
             near = self._near(name, [s.id for s in self.plan.table("storage")])
             says = f"{drive.id} sits in {ref}, but no storage is called {name}"
-            self.fault("references.unknown", path, says, f'did you mean "{near}"?' if near else "name a storage")
+            self.fault(
+                "references.unknown", path, says, f'did you mean "{near}"?' if near else "name a storage"
+            )
             return
         if holder.bays is not None and not (bay.isdecimal() and 1 <= int(bay) <= holder.bays):
             says = f"{drive.id} sits in {ref}, but {name} has bays 1 to {holder.bays}"
@@ -471,7 +482,9 @@ class _Linker:
             if len(outlets) == 1:
                 return outlets[0]  # type: ignore[no-any-return]
             names = ", ".join(o.name for o in outlets)
-            says = f"{ref} has {len(outlets) or 'no'} outlets" + ("; the plan does not say which" if outlets else "")
+            says = f"{ref} has {len(outlets) or 'no'} outlets" + (
+                "; the plan does not say which" if outlets else ""
+            )
             remedy = f"write one of {names}" if outlets else f"describe its outlet: [[{thing.table}.outlet]]"
             self.fault("references.unknown", path, says, remedy)
             return None
@@ -533,7 +546,9 @@ class _Linker:
         free = [p for p in own if not p.links] if len(own) > 1 else own
         if len(thing.port) > len(free):
             says = f"{thing.id} has {len(free)} free data port(s), but {len(thing.port)} cables"
-            self.fault("references.too_many", self.plan.place(thing, "port"), says, "describe its ports: [[...port]]")
+            self.fault(
+                "references.too_many", self.plan.place(thing, "port"), says, "describe its ports: [[...port]]"
+            )
         path = (*thing.path, "port")
         for port, ref in zip(free, thing.port, strict=False):
             if other := self.port(ref, path):
@@ -560,7 +575,9 @@ class _Linker:
             self._unknown(ref, name, path)
             return None
         if not isinstance(thing, Networked):
-            self.fault("references.unknown", path, f"{name} has no data ports", "name a switch or a thing with ports")
+            self.fault(
+                "references.unknown", path, f"{name} has no data ports", "name a switch or a thing with ports"
+            )
             return None
         own = self.own_ports(thing)
         if not point and len(own) == 1:
@@ -596,7 +613,9 @@ def _by_volts(inlets: list[InletPoint], sources: list[OutletPoint | None]) -> li
     import itertools
 
     def fits(order: Iterable[OutletPoint | None]) -> bool:
-        return all(s is None or _fits(s.spec.volts, i.spec.volts) for i, s in zip(inlets, order, strict=False))
+        return all(
+            s is None or _fits(s.spec.volts, i.spec.volts) for i, s in zip(inlets, order, strict=False)
+        )
 
     if len(sources) != len(inlets) or len(sources) > 5 or fits(sources):
         return sources

@@ -125,4 +125,6 @@ def as_part(item: dict[str, Any], file: FilePath | None, path: Path) -> Part:
     """Return the part written as ``item``; ``kind`` and ``source`` are keys of parts alone."""
     source = item.get("source", {})
     raw = {k: v for k, v in item.items() if k not in ("id", "kind", "source")}
-    return Part(item["id"], item["kind"], raw, source if isinstance(source, dict) else {"": source}, file, path)
+    return Part(
+        item["id"], item["kind"], raw, source if isinstance(source, dict) else {"": source}, file, path
+    )

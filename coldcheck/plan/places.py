@@ -9,6 +9,7 @@ A path is what tomli's result is walked by, ``("node", 0, "lead")``; both must a
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from .problems import Path
@@ -158,14 +159,18 @@ class Places:
     def _keys(self, leaf: Leaf, offset: int) -> list[str]:
         """Return the keys of ``a."b c".d``, one by one."""
         if leaf.type == "dotted_key":
-            return [part for child in leaf.children if child.type in _KEYS for part in self._keys(child, offset)]
+            return [
+                part for child in leaf.children if child.type in _KEYS for part in self._keys(child, offset)
+            ]
         text = self.text[leaf.start_byte + offset : leaf.end_byte + offset].decode()
         if leaf.type == "bare_key":
             return [text]
         return [text[1:-1] if text[0] == "'" else _unescape(text[1:-1])]
 
 
-_HEADER = re.compile(rb"^[ \t]*(\[\[?)[ \t]*([A-Za-z0-9_-]+(?:[ \t]*\.[ \t]*[A-Za-z0-9_-]+)*)[ \t]*\]", re.MULTILINE)
+_HEADER = re.compile(
+    rb"^[ \t]*(\[\[?)[ \t]*([A-Za-z0-9_-]+(?:[ \t]*\.[ \t]*[A-Za-z0-9_-]+)*)[ \t]*\]", re.MULTILINE
+)
 _QUOTED_HEADER = re.compile(rb"^[ \t]*\[[^\n#]*[\"']", re.MULTILINE)
 
 
@@ -199,17 +204,17 @@ def _counted(keys: list[str], array: bool, counts: dict[Path, int]) -> Path:
     return (*path, counts[path]) if path in counts else path
 
 
+@cache
+def _parser() -> Parser:
+    import tree_sitter
+    import tree_sitter_toml
+
+    return tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
+
+
 def _parse(text: bytes) -> Leaf:
-    global _parser
-    if _parser is None:
-        import tree_sitter
-        import tree_sitter_toml
+    return _parser().parse(_NEWER.sub(rb"\\b", text)).root_node
 
-        _parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
-    return _parser.parse(_NEWER.sub(rb"\\b", text)).root_node
-
-
-_parser: Parser | None = None
 
 _KEYS = ("bare_key", "quoted_key", "dotted_key")
 

@@ -52,7 +52,9 @@ VOLTS = Dimension("volts", "V", {"V": 1.0, "mV": 1e-3, "kV": 1e3}, "5 V", -1e3, 
 AMPS = Dimension("amps", "A", {"A": 1.0, "mA": 1e-3, "uA": 1e-6, "µA": 1e-6}, "3 A", 0.0, 1e4)
 RATING = Dimension("a rating in amps", "A", {"A": 1.0, "mA": 1e-3}, "3 A", 0.0, 1e4, low_open=True)
 WATTS = Dimension("watts", "W", {"W": 1.0, "mW": 1e-3, "kW": 1e3}, "65 W", 0.0, 1e5)
-OHMS = Dimension("ohms", "ohm", {"ohm": 1.0, "mohm": 1e-3, "Ω": 1.0, "mΩ": 1e-3, "uohm": 1e-6}, "20 mohm", 0.0, 1e6)
+OHMS = Dimension(
+    "ohms", "ohm", {"ohm": 1.0, "mohm": 1e-3, "Ω": 1.0, "mΩ": 1e-3, "uohm": 1e-6}, "20 mohm", 0.0, 1e6
+)
 LENGTH = Dimension(
     "a length", "m", {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "km": 1e3, "in": 0.0254, "ft": 0.3048}, "420 mm",
     0.0, 1e5, low_open=True,
@@ -149,7 +151,9 @@ def read_range(dimension: Dimension, text: str) -> tuple[float, float]:
     if " .. " in text:
         first, last = (read_quantity(dimension, end) for end in text.split(" .. ", 1))
         if first > last:
-            raise Wrong(f'a range of {dimension.name} from low to high, like "4.75 V .. 5.25 V"', "swap the two ends")
+            raise Wrong(
+                f'a range of {dimension.name} from low to high, like "4.75 V .. 5.25 V"', "swap the two ends"
+            )
         return first, last
     middle, mark, spread = text.partition("+-")
     value = read_quantity(dimension, middle)

@@ -94,7 +94,9 @@ def _toml(name: str, text: bytes) -> dict[str, Any]:
         return PlanUnreadable(name, text, [Problem(says, remedy, offset=offset)])
 
     if len(text) > MOST_BYTES:
-        raise refuse(f"the plan has {len(text)} bytes; {MOST_BYTES} is the most", "split it into several plans")
+        raise refuse(
+            f"the plan has {len(text)} bytes; {MOST_BYTES} is the most", "split it into several plans"
+        )
     if text.startswith(b"\xef\xbb\xbf"):
         raise refuse("the plan starts with a byte-order mark", "save it as plain UTF-8 without one")
     try:
@@ -176,7 +178,9 @@ class _Reader:
                 self.problem((*path, "id"), f"two parts of this plan are called {name}", "rename one of them")
             elif type(kind) is not str or kind not in PART_KINDS:
                 near = nearest(str(kind), PART_KINDS)
-                self.problem((*path, "kind"), f"part {name} must say its kind", f'write kind = "{near or "node"}"')
+                self.problem(
+                    (*path, "kind"), f"part {name} must say its kind", f'write kind = "{near or "node"}"'
+                )
             elif not _is_source(item.get("source", "")):
                 self.problem((*path, "source"), f"the source of part {name} is no text", _SOURCE)
             else:
@@ -259,7 +263,8 @@ class _Reader:
         self._only_one(rows, where, f"part {part.id} is one")
         if part.file is not None:
             self.problems[before:] = [
-                Problem(f"part {part.id} in {part.file}: {p.says}", p.remedy, path) for p in self.problems[before:]
+                Problem(f"part {part.id} in {part.file}: {p.says}", p.remedy, path)
+                for p in self.problems[before:]
             ]
         if not rows:
             return _Row({}, {}, {})
@@ -397,7 +402,8 @@ def _tuples(inner: dict[str, list[Any]]) -> dict[str, tuple[Any, ...]]:
 def _pick(row: _Row, columns: list[_Column], by: str, i: int) -> _Row:
     """Return the values of the thing number ``i`` of a table that is dealt out."""
     inner = {
-        word: [t.column.values[i] if type(t) is _Spread else t for t in tables] for word, tables in row.inner.items()
+        word: [t.column.values[i] if type(t) is _Spread else t for t in tables]
+        for word, tables in row.inner.items()
     }
     picked = _Row({**row.values}, {**row.flat}, inner, by)
     for column in columns:
@@ -449,7 +455,9 @@ def _merge(below: dict[str, list[Any]], above: dict[str, list[Any]]) -> dict[str
 
 def _over(below: Any, above: Any) -> Any:
     spec = spec_of(type(above))
-    stated = {(spec.keys.get(word) or spec.inner[word])[0] for word in above.stated}
+    # A word that is no key is told where it is read; here it changes nothing.
+    entries = (spec.keys.get(word) or spec.inner.get(word) for word in above.stated)
+    stated = {entry[0] for entry in entries if entry}
     changed = {name: getattr(above, name) for name in [*stated, "path", "stated"]}
     return msgspec.structs.replace(below, **changed)
 
@@ -458,7 +466,7 @@ def _is_tables(items: Any) -> bool:
     return isinstance(items, list) and all(isinstance(item, dict) for item in items)
 
 
-_SOURCE = "write one text, or under [part.source] one for each key, as in volts = \"data sheet\""
+_SOURCE = 'write one text, or under [part.source] one for each key, as in volts = "data sheet"'
 
 
 def _is_source(source: Any) -> bool:

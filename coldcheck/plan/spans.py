@@ -38,7 +38,9 @@ def members(text: str) -> list[str]:
         Wrong: the ends do not belong together, the step does not fit, or there are more than `MOST`.
     """
     ends, _, step = text.partition(" by ")
-    first, last = (end.strip() for end in ends.split(" .. ", 1))
+    first, mark, last = (end.strip() for end in ends.partition(" .. "))
+    if not (first and mark and last):
+        raise Wrong(_EXPECTED, "it lacks one of its ends")
     quantity = _QUANTITY.fullmatch(first), _QUANTITY.fullmatch(last)
     if step and ", " in first:
         return _within(first, last, step)

@@ -63,7 +63,9 @@ class Key(msgspec.Struct, frozen=True):
 VOLTS = Quantity(q.VOLTS)
 VOLTS_RANGE = Range(q.VOLTS, "4.75 V .. 5.25 V")
 RATING = Quantity(q.RATING)
-RATE = Kind('a current, with the time it is allowed for if that is limited, like "30 A for 10 s"', read_rate, "30 A")
+RATE = Kind(
+    'a current, with the time it is allowed for if that is limited, like "30 A for 10 s"', read_rate, "30 A"
+)
 WATTS = Quantity(q.WATTS)
 OHMS = Quantity(q.OHMS)
 SHARE = Quantity(q.SHARE)
@@ -160,7 +162,9 @@ class Outlet(Table, kw_only=True):
     """A connector or rail through which a thing gives power."""
 
     id: Annotated[str, Key(Id(dots=True), "its name", must=True)] = ""
-    volts: Annotated[float | None, Key(VOLTS, "nominal volts; of an adjustable rail, what it is set to")] = None
+    volts: Annotated[float | None, Key(VOLTS, "nominal volts; of an adjustable rail, what it is set to")] = (
+        None
+    )
     spread: Annotated[float | None, Key(SHARE, "how far the volts may stray, up or down")] = None
     low: Annotated[float | None, Key(VOLTS, "the lowest volts it gives")] = None
     high: Annotated[float | None, Key(VOLTS, "the highest volts it gives")] = None
@@ -264,10 +268,15 @@ class Fed(Thing, kw_only=True):
     """What every thing that takes power has."""
 
     from_: Annotated[
-        tuple[str, ...], Key(Several(REF), "the rails or outlets that feed it, one for each inlet", part=False)
+        tuple[str, ...],
+        Key(Several(REF), "the rails or outlets that feed it, one for each inlet", part=False),
     ] = ()
-    into: Annotated[tuple[str, ...], Key(Several(REF), "the inlets used, in the order of `from`", part=False)] = ()
-    lead: Annotated[tuple[Run, ...], Key(Several(RUN), "the leads, in the order of `from`; one serves all")] = ()
+    into: Annotated[
+        tuple[str, ...], Key(Several(REF), "the inlets used, in the order of `from`", part=False)
+    ] = ()
+    lead: Annotated[
+        tuple[Run, ...], Key(Several(RUN), "the leads, in the order of `from`; one serves all")
+    ] = ()
     use: Annotated[
         str | None,
         Key(Choice("one", "shared", "or-ed"), "how several inlets work together"),
@@ -317,7 +326,10 @@ class Drive(Taker, kw_only=True):
     bay: Annotated[str | None, Key(REF, "the bay it sits in, like `store.1`", part=False)] = None
     start: Annotated[
         str | None,
-        Key(Choice("power", "host", "pin", "standby"), "what starts its motor: power alone, or a word from its host"),
+        Key(
+            Choice("power", "host", "pin", "standby"),
+            "what starts its motor: power alone, or a word from its host",
+        ),
     ] = None
     motor: Annotated[bool | None, Key(Flag(), "whether it has a motor to start; unstated means yes")] = None
     delay: Annotated[float | None, Key(TIME, "how long its start is held back", part=False)] = None
@@ -328,7 +340,8 @@ class Networked(Taker, kw_only=True):
     """A thing with data ports of its own."""
 
     port: Annotated[
-        tuple[str, ...], Key(Several(REF), "the switch ports its cables go to, one for each of its own", part=False)
+        tuple[str, ...],
+        Key(Several(REF), "the switch ports its cables go to, one for each of its own", part=False),
     ] = ()
     cable: Annotated[Cable | None, Key(CABLE, "the cable from `port`", part=False)] = None
     address: Annotated[tuple[str, ...], Key(Several(ADDRESS), "its addresses", part=False)] = ()
@@ -337,7 +350,9 @@ class Networked(Taker, kw_only=True):
         str | None,
         Key(Choice(*(f"class {n}" for n in range(9))), "the PoE class it takes power by (IEEE 802.3)"),
     ] = None
-    port_: Annotated[tuple[Port, ...], Key(Inner(Port), "its data ports, where more is to be said of them")] = ()
+    port_: Annotated[
+        tuple[Port, ...], Key(Inner(Port), "its data ports, where more is to be said of them")
+    ] = ()
 
 
 class Node(Networked, kw_only=True):
@@ -364,7 +379,9 @@ class Switch(Networked, kw_only=True):
         str | None,
         Key(Choice("class", "draw"), "whether a port sets aside its class's power, or counts what is drawn"),
     ] = None
-    poe_efficiency: Annotated[float | None, Key(EFFICIENCY, "share of its input that reaches the PoE ports")] = None
+    poe_efficiency: Annotated[
+        float | None, Key(EFFICIENCY, "share of its input that reaches the PoE ports")
+    ] = None
 
 
 class Uplink(Table, kw_only=True):
@@ -397,7 +414,8 @@ class Pool(Table, kw_only=True):
     """A range of addresses set aside."""
 
     for_: Annotated[
-        str | None, Key(Choice("dhcp", "services", "containers", "reserved"), "what it is set aside for", must=True)
+        str | None,
+        Key(Choice("dhcp", "services", "containers", "reserved"), "what it is set aside for", must=True),
     ] = None
     range: Annotated[tuple[str, str] | None, Key(Stretch(), "first and last address", must=True)] = None
 
@@ -536,7 +554,7 @@ def _find(struct: type[Table]) -> Spec:
     inner: dict[str, tuple[str, Key]] = {}
     flat: tuple[str, type[Table]] | None = None
     for base in reversed(struct.__mro__):
-        for name, hint in base.__dict__.get("__annotations__", {}).items():
+        for name, hint in getattr(base, "__annotations__", {}).items():
             extra = getattr(hint, "__metadata__", (None,))[-1]
             if isinstance(extra, Flat):
                 flat = name, extra.struct

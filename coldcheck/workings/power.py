@@ -255,7 +255,7 @@ class _Builder:
         self.nets[root.name] = net
         if volts is None:
             net.missing.append(f"{root.name} volts")
-        elif branches:
+        elif branches and volts[1] > 0:  # a rail below zero is left out, and `volts.unset` says so
             self._solve(net)
         return net
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import optimize  # type: ignore[import-untyped]
+from scipy import optimize
 
 from coldcheck.dc import drop, radial
 

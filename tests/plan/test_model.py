@@ -450,7 +450,9 @@ def test_links_and_uplinks() -> None:
     text += '[[uplink]]\nfrom = "sw.4"\nto = "hilltop radio"\nspeed = "1 Gbit/s"\n'
     assert cables(text) == [("sw.1", "n1.eth"), ("sw.2", "n2.eth"), ("sw.4", "hilltop radio")]
     linked = plan(text)
-    assert linked.links[0].cable.length == 2.0
+    cable = linked.links[0].cable
+    assert cable is not None
+    assert cable.length == 2.0
     assert linked.links[2].speed == 1e9
     assert linked.ports["sw"][0].links == [linked.links[0]] == linked.ports["n1"][0].links
     assert str(linked.links[2]) == "sw.4 to hilltop radio"

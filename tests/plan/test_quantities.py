@@ -55,9 +55,8 @@ def test_units_read_into_the_unit_of_their_dimension(dimension: Dimension, text:
 
 def test_no_unit_goes_untested() -> None:
     """The list above holds every unit of every dimension."""
-    (mark,) = [
-        m for m in test_units_read_into_the_unit_of_their_dimension.pytestmark if m.name == "parametrize"
-    ]
+    marks = getattr(test_units_read_into_the_unit_of_their_dimension, "pytestmark", ())
+    (mark,) = [m for m in marks if m.name == "parametrize"]
     tested = {(d.name, text.strip().lstrip("+-.0123456789").strip()) for d, text, _ in mark.args[1]}
     every = {(d.name, unit) for d in DIMENSIONS for unit in d.units}
     assert {x for x in every if x[0] != q.RATING.name} <= tested

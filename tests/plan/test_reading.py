@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import tomli
 
 from coldcheck.plan import reading
 from coldcheck.plan.kinds import Run
@@ -75,7 +76,7 @@ def test_a_file_that_is_no_plan(text: bytes, offset: int, says: str, remedy: str
 def test_a_huge_file_is_refused_unparsed(monkeypatch: pytest.MonkeyPatch) -> None:
     """A file past the bound is refused before it is parsed."""
     monkeypatch.setattr(reading, "MOST_BYTES", 20)
-    monkeypatch.setattr(reading.tomli, "loads", lambda _: pytest.fail("it was parsed"))
+    monkeypatch.setattr(tomli, "loads", lambda _: pytest.fail("it was parsed"))
     (problem,) = problems(b"x" * 21)
     assert problem.says == "the plan has 21 bytes; 20 is the most"
     assert problem.remedy

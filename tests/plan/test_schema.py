@@ -155,7 +155,8 @@ def structs() -> Iterator[tuple[str, type[Table], bool, bool]]:
                 if key.part or not part:
                     yield from walk(key.kind.struct, part, True)  # type: ignore[attr-defined]
 
-    for struct in (Head, *TABLES.values()):
+    structs: list[type[Table]] = [Head, *TABLES.values()]
+    for struct in structs:
         yield from walk(struct, False, False)
     for struct in PART_KINDS.values():
         yield from walk(struct, True, False)
