@@ -6,6 +6,7 @@ import datetime
 import gc
 import io
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -116,7 +117,7 @@ def _judged(
         return PlanReport(name, [], None, unreadable=True)
     except PlanUnreadable as error:
         return unreadable_report(error)
-    judgement = judge(plan, book, today, only)
+    judgement = judge(plan, book, today, only, time.perf_counter)
     return judged_report(name, plan.places, judgement.findings, judgement.judged)
 
 

@@ -160,6 +160,10 @@ waiting = "0.02 A"
 """
 _APART = 'start = "host"\nkept_by = "store"\ndelay = "0 s .. 36 s by 12 s"'
 _UNKEPT = 'delay = "0 s .. 36 s by 12 s"'
+_FEED_OF_DISKS = (
+    _DISKS.format(peak="", start="").replace('volts = "24 V"', 'volts = "24 V"\namps = "3.6 A"\nplug = "soldered"')
+    + '[[part]]\nid = "soldered"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
+).replace('from = "bank"', 'from = "bank"\nefficiency = "100 %"\nplug = "soldered"\nlead = "0 ohm"')
 
 cases(
     rail_peak,
@@ -185,6 +189,8 @@ cases(
         Case(
             _DISKS.format(peak='peak = "9 A for 5 s"', start=""), at="disks.12v", found="10 s", level="error"
         ),
+        # the feed sees the surge through the converter: 8.4 A × 12 V / 24 V
+        Case(_FEED_OF_DISKS, at="bank", found="4.2 A", level="warning"),
     ],
 )
 
