@@ -8,20 +8,7 @@ from typing import Any
 from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.power import Loading, Total, source_volts
-
-#: A surge that lasts longer than this counts as continuous [s].
-SHORT = 60.0
-
-
-def settled(steps: list[tuple[float, float]]) -> float:
-    """Return the most amps that last longer than a short surge."""
-    lasting = [
-        amps
-        for i, (at, amps) in enumerate(steps)
-        if i + 1 == len(steps) or steps[i + 1][0] - at > SHORT
-    ]  # fmt: skip
-    return max(lasting)
+from coldcheck.workings.power import Loading, Total, settled, source_volts
 
 
 @rule(level="error", over="rails")
@@ -41,18 +28,22 @@ def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Findin
     if limit is None or not rail.takers:
         return
     amps = settled(loading.amps(rail))
-    allowed = limit * (1 - plan.head.reserve)
+    reserve = plan.head.reserve if rail.via is None else 0.0  # what only hands power on is no source
+    allowed = limit * (1 - reserve)
     if amps <= allowed * (1 + 1e-9):
         return
     beyond = amps > limit * (1 + 1e-9)
     found, most = Measure(amps, "A"), Measure(limit, "A")
+    larger = f"give it at least {_next(amps, reserve)}"
+    if len(rail.takers) > 1:
+        remedy = f"move {Measure(amps - allowed, 'A')} to another {rail.noun}, or {larger}"
+    else:
+        remedy = f"{rail.takers[0].thing.id} alone is too much for it: {larger}, or feed it from elsewhere"
     if beyond:
         says = f"{rail.noun} {rail} is asked for {found}; {most} is its limit"
-        remedy = f"move {Measure(amps - allowed, 'A')} to another {rail.noun}, or give it at least {_next(amps, plan)}"
     else:
         share = round(100 * (1 - amps / limit))
         says = f"{rail.noun} {rail} is asked for {found} of {most}: {share} % is left, {_percent(plan)} is wanted"
-        remedy = f"move {Measure(amps - allowed, 'A')} to another {rail.noun}, or give it at least {_next(amps, plan)}"
     yield Finding(
         "error" if beyond else "warning",
         rail,
@@ -77,9 +68,9 @@ def _percent(plan: Plan) -> str:
     return f"{plan.head.reserve * 100:g} %"
 
 
-def _next(amps: float, plan: Plan) -> str:
+def _next(amps: float, reserve: float) -> str:
     """Return the rating that would do, with the reserve, rounded up to a tenth."""
-    needed = amps / (1 - plan.head.reserve) if plan.head.reserve < 1 else amps
+    needed = amps / (1 - reserve) if reserve < 1 else amps
     return str(Measure(-(-needed // 0.1) * 0.1, "A"))
 
 

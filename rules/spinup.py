@@ -161,7 +161,9 @@ waiting = "0.02 A"
 _APART = 'start = "host"\nkept_by = "store"\ndelay = "0 s .. 36 s by 12 s"'
 _UNKEPT = 'delay = "0 s .. 36 s by 12 s"'
 _FEED_OF_DISKS = (
-    _DISKS.format(peak="", start="").replace('volts = "24 V"', 'volts = "24 V"\namps = "3.6 A"\nplug = "soldered"')
+    _DISKS.format(peak="", start="").replace(
+        'volts = "24 V"', 'volts = "24 V"\namps = "3.6 A"\nplug = "soldered"'
+    )
     + '[[part]]\nid = "soldered"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 ).replace('from = "bank"', 'from = "bank"\nefficiency = "100 %"\nplug = "soldered"\nlead = "0 ohm"')
 

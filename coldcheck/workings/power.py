@@ -28,6 +28,7 @@ __all__ = [
     "Arrival",
     "Branch",
     "Corner",
+    "SHORT",
     "Loading",
     "Net",
     "Total",
@@ -36,6 +37,7 @@ __all__ = [
     "loading",
     "nets",
     "rails",
+    "settled",
     "source_volts",
     "spell",
     "stray_known",
@@ -61,13 +63,32 @@ class Branch:
 
 
 class Corner(msgspec.Struct):
-    """One corner of a net, solved: per branch the lowest volts and the most amps; for the source amps in time."""
+    """One corner of a net, solved: per branch the lowest volts and the most amps; for the source amps in time.
+
+    ``history`` holds the amps of every branch in each stretch of the start-up, where there is more than one.
+    """
 
     volts: list[float]
     amps: list[float]
     total: list[tuple[float, float]]
     collapsed: int | None = None
-    collapsed_at: float = 0.0
+    history: list[tuple[float, list[float]]] = []
+
+    def series(self, i: int) -> list[tuple[float, float]]:
+        """Return the amps of one branch in time: [(start [s], amps)]."""
+        if not self.history:
+            return [(0.0, self.amps[i])]
+        return [(at, amps[i]) for at, amps in self.history]
+
+
+#: A surge that lasts longer than this counts as continuous [s].
+SHORT = 60.0
+
+
+def settled(steps: list[tuple[float, float]]) -> float:
+    """Return the most amps that last longer than a short surge."""
+    ends = [start for start, _ in steps[1:]] + [float("inf")]
+    return max(amps for (start, amps), end in zip(steps, ends, strict=True) if end - start > SHORT)
 
 
 class Net:
@@ -130,14 +151,13 @@ class Loading:
         net = self.nets.get(outlet.name)
         if net is not None and net.root is outlet:
             return net.worst.total
-        return _sum_of(self._through(outlet))
+        found = [place for taker in outlet.takers if (place := self.branch(taker)) is not None]
+        series = [net.worst.series(i) for net, i in found if net.worst.amps]
+        if all(len(steps) == 1 for steps in series):
+            return [(0.0, sum(steps[0][1] for steps in series))]
+        from coldcheck.dc.steps import add
 
-    def _through(self, outlet: OutletPoint) -> Iterator[float]:
-        for taker in outlet.takers:
-            found = self.branch(taker)
-            if found is not None:
-                net, i = found
-                yield net.worst.amps[i]
+        return add(series)
 
     def branch(self, inlet: InletPoint) -> tuple[Net, int] | None:
         """Return the net an inlet hangs on and the number of its branch there."""
@@ -159,8 +179,8 @@ class Loading:
         """Return who draws how much at a moment, largest share first."""
         net = self.nets.get(outlet.name)
         if net is None or net.root is not outlet:
-            shares = [(t, found[0].worst.amps[found[1]]) for t in outlet.takers if (found := self.branch(t))]
-            return _told(shares, at)
+            found = [(t, place) for t in outlet.takers if (place := self.branch(t)) and place[0].worst.amps]
+            return _told([(t, _value(net.worst.series(i), at)) for t, (net, i) in found], at)
         watts, amps, ohms = _loads_at(net, at, 1)
         solved = _solve(net, 1, watts, amps, ohms)
         shares = [(b.inlet, solved.amps[i]) for i, b in enumerate(net.branches) if b.parent < 0]
@@ -171,10 +191,6 @@ def spell(steps: list[tuple[float, float]], at: float) -> float:
     """Return how long the value reached at ``at`` [s] lasts; for ever is infinite."""
     later = [start for start, _ in steps if start > at]
     return later[0] - at if later else float("inf")
-
-
-def _sum_of(amps: Iterator[float]) -> list[tuple[float, float]]:
-    return [(0.0, sum(amps))]
 
 
 def _told(shares: list[tuple[InletPoint, float]], at: float) -> str:
@@ -412,7 +428,9 @@ def _solve_all(net: Net) -> None:
         for at in starts:
             solved = _solve(net, corner, *_loads_at(net, at, corner))
             if solved.collapsed is not None and result.collapsed is None:
-                result.collapsed, result.collapsed_at = solved.collapsed, at
+                result.collapsed = solved.collapsed
+            if len(starts) > 1:
+                result.history = [*result.history, (at, solved.amps)]
             if len(starts) == 1:
                 result.volts, result.amps = solved.volts, solved.amps
             else:
@@ -430,13 +448,27 @@ def loading(nets: dict[str, Net]) -> Loading:
 
 
 class Arrival:
-    """What arrives at one inlet: the worst amps [A], the lowest and the nominal volts [V], None where unknown.
+    """What arrives at one inlet: the most amps [A], the lowest and the nominal volts [V], None where unknown.
 
-    ``fed`` holds the nominal, lowest and highest volts of the outlet that feeds it, ``lacks`` what on the way to it the
-    plan does not say; ``net`` and ``i`` are the net it hangs on and the number of its branch there.
+    ``settled`` is the most that lasts longer than a short surge [A]. ``fed`` holds the nominal, lowest and highest
+    volts of the source of its net, and is None where an inlet above it is fed wrongly already; ``lacks`` is what on the
+    way to it the plan does not say; ``net`` and ``i`` are the net it hangs on and the number of its branch there.
     """
 
-    __slots__ = ("amps", "fed", "i", "inlet", "lacks", "low", "name", "net", "nominal", "spec", "thing")
+    __slots__ = (
+        "amps",
+        "fed",
+        "i",
+        "inlet",
+        "lacks",
+        "low",
+        "name",
+        "net",
+        "nominal",
+        "settled",
+        "spec",
+        "thing",
+    )
 
     def __init__(
         self, inlet: InletPoint, net: Net, i: int, fed: tuple[float, float, float] | None, lacks: str
@@ -445,6 +477,7 @@ class Arrival:
         self.thing: Any = inlet.thing
         self.spec, self.name = inlet.spec, inlet.name
         self.amps: float | None = None
+        self.settled: float | None = None
         self.low: float | None = None
         self.nominal: float | None = None
 
@@ -488,18 +521,21 @@ def arrivals(nets: dict[str, Net]) -> list[Arrival]:
 def _arrivals(net: Net) -> Iterator[Arrival]:
     worst, nominal = net.worst, net.nominal
     solved = bool(worst.volts) and worst.collapsed is None
-    fed: dict[int, tuple[float, float, float] | None] = {}
+    volts = source_volts(net.root)
     lacks: list[str] = []
+    wrong: list[bool] = []
     for i, branch in enumerate(net.branches):
-        inlet = branch.inlet
-        source = inlet.source
-        key = id(source)
-        if key not in fed:
-            fed[key] = source_volts(source) if source is not None else None
-        lacks.append(branch.ohms.missing or (lacks[branch.parent] if branch.parent >= 0 else ""))
-        arrival = Arrival(inlet, net, i, fed[key], lacks[i])
+        above = branch.parent
+        lacks.append(branch.ohms.missing or (lacks[above] if above >= 0 else ""))
+        astray = above >= 0 and wrong[above]
+        window = branch.inlet.spec.volts
+        wrong.append(
+            astray or (window is not None and volts is not None and not window[0] <= volts[0] <= window[1])
+        )
+        arrival = Arrival(branch.inlet, net, i, None if astray else volts, lacks[i])
         if solved:
             arrival.amps = worst.amps[i]
+            arrival.settled = worst.amps[i] if not worst.history else settled(worst.series(i))
             if not lacks[i]:
                 arrival.low, arrival.nominal = worst.volts[i], nominal.volts[i]
         yield arrival
