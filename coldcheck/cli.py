@@ -72,7 +72,9 @@ def main() -> None:
     show_default=True,
     help="The least grave level that ends in 1.",
 )
-@click.option("--only", multiple=True, metavar="RULE", help="Judge by this rule only; may be given again.")
+@click.option(
+    "--only", multiple=True, metavar="RULE", help="Judge by this rule, or all of an area; may be given again."
+)
 @click.option("--waived", is_flag=True, help="Show what waivers accept, too.")
 @click.option(
     "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
@@ -90,6 +92,7 @@ def lint(
     """
     gc.disable()  # a lint makes many objects, keeps nearly all of them, and ends
     book = ours.rulebook(folders)
+    only = tuple(book.former(name) for name in only)
     _known(book, only)
     shelf = _shelf(book, shelves)
     today = day.date() if day else datetime.date.today()
@@ -122,9 +125,10 @@ def _judged(
 
 
 def _known(book: Rulebook, names: Iterable[str]) -> None:
+    areas = book.areas()
     for name in names:
-        if name not in book.rules:
-            near = nearest(name, book.rules)
+        if name not in book.rules and name not in areas:
+            near = nearest(name, [*book.rules, *areas])
             hint = f'; did you mean "{near}"?' if near else "; `coldcheck why` lists them"
             raise click.UsageError(f'no rule is called "{name}"{hint}')
 
@@ -167,20 +171,27 @@ def _print(lines: Iterable[Line]) -> None:
 def why(name: str | None, folders: tuple[Path, ...]) -> None:
     """Say what a rule demands and why, with a bad and a good plan; without a name, list the rules.
 
-    The name of a table, like node or supply, lists the keys that may be written in it.
+    The name of a table, like node or supply.rail, lists the keys that may be written in it; that of an area, like
+    polarity, lists its rules.
     """
     from coldcheck.formats import explain
 
-    if name in explain.EXPLAINED:
-        _print(explain.one_table(name))
+    lines = explain.one_table(name) if name else None
+    if lines is None and name in explain.OF_THE_ENGINE:
+        lines = explain.one_of_the_engine(name)
+    if lines is not None:
+        _print(lines)
         return
     book = ours.rulebook(folders)
     if name is None:
         _print(explain.every_rule(book))
         return
     name = book.former(name)
+    if name not in book.rules and (inside := explain.below(name)):
+        raise click.UsageError(f"no table is called {name}; inside that one: {', '.join(inside)}")
     _known(book, [name])
-    _print(explain.one_rule(book.rules[name]))
+    one = book.rules.get(name)
+    _print(explain.one_rule(one) if one is not None else explain.every_rule(book, name))
 
 
 @main.command()

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, cases, rule
+from coldcheck.dc.steps import add
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.power import Loading, Total, settled, source_volts
@@ -24,54 +25,57 @@ def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Findin
     Source: conservation of charge; the reserve is common practice (screw terminals, for instance, are chosen at 150 %
     of the expected current).
     """
-    limit = _limit(rail)
-    if limit is None or not rail.takers:
+    if not rail.takers:
         return
-    amps = settled(loading.amps(rail))
     reserve = plan.head.reserve if rail.via is None else 0.0  # what only hands power on is no source
-    allowed = limit * (1 - reserve)
-    if amps <= allowed * (1 + 1e-9):
-        return
-    beyond = amps > limit * (1 + 1e-9)
-    found, most = Measure(amps, "A"), Measure(limit, "A")
-    larger = f"give it at least {_next(amps, reserve)}"
-    if len(rail.takers) > 1:
-        remedy = f"move {Measure(amps - allowed, 'A')} to another {rail.noun}, or {larger}"
-    else:
-        remedy = f"{rail.takers[0].thing.id} alone is too much for it: {larger}, or feed it from elsewhere"
-    if beyond:
-        says = f"{rail.noun} {rail} is asked for {found}; {most} is its limit"
-    else:
-        share = round(100 * (1 - amps / limit))
-        says = f"{rail.noun} {rail} is asked for {found} of {most}: {share} % is left, {_percent(plan)} is wanted"
-    yield Finding(
-        "error" if beyond else "warning",
-        rail,
-        says,
-        found=found,
-        allowed=most if beyond else Measure(allowed, "A"),
-        because=loading.story(rail, float("inf")),
-        remedy=remedy,
-        place=("amps", "watts", "part"),
+    pairs = (
+        (settled(loading.amps(rail)), rail.spec.amps, "A"),
+        (
+            settled(loading.watts(rail)),
+            rail.spec.watts if not getattr(rail.spec, "outlet", ()) else None,
+            "W",
+        ),
     )
-
-
-def _limit(rail: OutletPoint) -> float | None:
-    """Return the rating of an outlet [A]: its amps or its watts at nominal volts, whichever is less."""
-    limits = [rail.spec.amps] if rail.spec.amps is not None else []
-    if rail.spec.watts is not None and (volts := source_volts(rail)):
-        limits.append(rail.spec.watts / volts[0])
-    return min(limits, default=None)
+    for asked, limit, unit in pairs:
+        if limit is None or asked <= limit * (1 - reserve) * (1 + 1e-9):
+            continue
+        beyond = asked > limit * (1 + 1e-9)
+        found, most = Measure(asked, unit), Measure(limit, unit)
+        larger = f"give it at least {_next(asked, reserve, unit)}"
+        if len(rail.takers) > 1:
+            remedy = (
+                f"move {Measure(asked - limit * (1 - reserve), unit)} to another {rail.noun}, or {larger}"
+            )
+        else:
+            remedy = (
+                f"{rail.takers[0].thing.id} alone is too much for it: {larger}, or feed it from elsewhere"
+            )
+        if beyond:
+            says = f"{rail.noun} {rail} is asked for {found}; {most} is its limit"
+        else:
+            share = round(100 * (1 - asked / limit))
+            says = f"{rail.noun} {rail} is asked for {found} of {most}: {share} % is left, {_percent(plan)} is wanted"
+        yield Finding(
+            "error" if beyond else "warning",
+            rail,
+            says,
+            found=found,
+            allowed=most if beyond else Measure(limit * (1 - reserve), unit),
+            because=loading.story(rail, float("inf")),
+            remedy=remedy,
+            place=("amps" if unit == "A" else "watts", "part"),
+        )
+        return
 
 
 def _percent(plan: Plan) -> str:
     return f"{plan.head.reserve * 100:g} %"
 
 
-def _next(amps: float, reserve: float) -> str:
+def _next(asked: float, reserve: float, unit: str) -> str:
     """Return the rating that would do, with the reserve, rounded up to a tenth."""
-    needed = amps / (1 - reserve) if reserve < 1 else amps
-    return str(Measure(-(-needed // 0.1) * 0.1, "A"))
+    needed = asked / (1 - reserve) if reserve < 1 else asked
+    return str(Measure(-(-needed // 0.1) * 0.1, unit))
 
 
 _FIVE = """
@@ -148,10 +152,9 @@ def together(total: Total, plan: Plan, loading: Loading) -> Iterator[Finding]:
     reserve = 1 - plan.head.reserve
     checks = []
     if total.watts is not None:
-        pairs = [(o, v) for o in total.outlets if (v := source_volts(o)) is not None]
-        checks.append((sum(v[0] * settled(loading.amps(o)) for o, v in pairs), total.watts, "W"))
+        checks.append((settled(add([loading.watts(o) for o in total.outlets])), total.watts, "W"))
     if total.amps is not None:
-        checks.append((sum(settled(loading.amps(o)) for o in total.outlets), total.amps, "A"))
+        checks.append((settled(add([loading.amps(o) for o in total.outlets])), total.amps, "A"))
     for value, limit, unit in checks:
         if value <= limit * reserve * (1 + 1e-9):
             continue
@@ -215,20 +218,24 @@ def limit_unknown(rail: OutletPoint, loading: Loading) -> Iterator[Finding]:
 
     Without a limit, no sum of loads proves anything.
     """
-    spec = rail.spec
-    if not rail.takers or rail.via is not None:
+    spec, thing = rail.spec, rail.thing
+    if not rail.takers or thing.table == "inline" or spec.amps is not None or spec.watts is not None:
         return
-    if spec.amps is None and spec.watts is None and getattr(rail.thing, "watts", None) is None:
-        amps = settled(loading.amps(rail))
-        yield Open(
-            "error",
-            rail,
-            f"{rail.noun} {rail} is asked for {Measure(amps, 'A')}, but the plan does not say what it can give",
-            missing=[f"{rail} amps"],
-            found=Measure(amps, "A"),
-            remedy='add amps = "..." as its label or sheet states it, or name its part',
-            place="part",
-        )
+    if getattr(thing, "watts", None) is not None or source_volts(rail) is None or rail.handed_on:
+        return
+    groups = {g.id for g in getattr(thing, "group", ()) if g.amps is not None or g.watts is not None}
+    if getattr(spec, "group", None) in groups:
+        return
+    amps = settled(loading.amps(rail))
+    yield Open(
+        "error" if rail.via is None else "warning",
+        rail,
+        f"{rail.noun} {rail} is asked for {Measure(amps, 'A')}, but the plan does not say what it can give",
+        missing=[f"{rail} amps"],
+        found=Measure(amps, "A"),
+        remedy='add amps = "..." as its label or sheet states it, or name its part',
+        place="part",
+    )
 
 
 cases(
@@ -257,27 +264,30 @@ def figure_missing(plan: Plan, loading: Loading) -> Iterator[Finding]:
             told.setdefault(figure, []).append(name)
     for figure, nets in told.items():
         name, _, word = figure.rpartition(" ")
-        at = _subject(plan, name)
+        thing, inlet = plan.things.get(name.partition(".")[0]), name.partition(".")[2]
         yield Open(
             "error",
-            at,
+            thing if thing is not None else (),
             f"{name}: its {word} is not given, so what {listed(dict.fromkeys(nets))} must carry is only a lower bound",
             missing=[figure],
-            remedy=_REMEDIES.get(word, 'add {0} = "..."').format(word),
+            remedy=_figure_remedy(word, thing, inlet),
             place="part",
             subjects=(name,),
         )
 
 
 _REMEDIES = {
-    "surge": 'add surge = "2.0 A for 10 s" from its sheet, or motor = false if it has none',
-    "efficiency": 'add efficiency = "85 %" or what its sheet states at this load',
-    "peak": 'add peak = "..." from its sheet, or a reading: [[....measured]] with state = "busy"',
+    "surge": 'surge = "2.0 A for 10 s" from its sheet, or motor = false if it has none',
+    "efficiency": 'efficiency = "85 %" or what its sheet states at this load',
+    "peak": 'peak = "..." from its sheet, or what you measured when it was busy',
 }
 
 
-def _subject(plan: Plan, name: str) -> object:
-    return plan.things.get(name.partition(".")[0], ())
+def _figure_remedy(word: str, thing: Any, inlet: str) -> str:
+    what = _REMEDIES.get(word, f'{word} = "..."')
+    if word != "efficiency" and inlet and thing is not None:
+        return f'add it under [[{thing.table}.inlet]] with id = "{inlet}": {what}'
+    return f"add {what}"
 
 
 cases(
@@ -363,6 +373,15 @@ def unfed(plan: Plan) -> Iterator[Finding]:
     for thing in things:
         if thing.path[:2] in faulty or (getattr(thing, "poe", None) is not None and not thing.from_):
             continue
+        if not thing.inlets:
+            yield Open(
+                "error",
+                thing,
+                f"nothing is said to feed {thing.id}, so it is in no sum",
+                missing=[f"{thing.id} from"],
+                remedy=f'add from = "..." and into = "{thing.inlet[0].id if thing.inlet else "..."}"',
+                place=("into", "part"),
+            )
         for inlet in thing.inlets:
             if inlet.source is None:
                 yield Open(
@@ -391,10 +410,60 @@ cases(
         Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"', at="n", kind="open"),
         Case('[[node]]\nid = "n"', kind="open"),
         Case(
+            '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\npart = "board-4core-5v-3a"',
+            at="n",
+            kind="open",
+        ),
+        Case(
             '[[feed]]\nid = "b"\nvolts = "5 V"\n[[storage]]\nid = "s"\nfrom = "b"\nvolts = "5 V"\nbays = 1\n'
             '[[drive]]\nid = "d"\nbay = "s.1"\nvolts = "12 V"',
             at="d",
             kind="open",
         ),
     ],
+)
+
+
+@rule(level="warning", over="feed")
+def total_unknown(feed: Any) -> Iterator[Finding]:
+    """A feed with several outlets says what they give together.
+
+    A charger with six ports of 2.4 A seldom gives 14.4 A; the limit of all ports hides behind that of each.
+
+    Source: common practice.
+    """
+    used = [outlet for outlet in feed.outlets if outlet.takers]
+    if len(used) < 2 or feed.amps is not None or feed.watts is not None:
+        return
+    limits = {g.id for g in feed.group if g.amps is not None or g.watts is not None}
+    if all(outlet.spec.group in limits for outlet in used):
+        return
+    yield Open(
+        "warning",
+        feed,
+        f"{feed.id} feeds {len(used)} outlets, but the plan does not say what it gives in all",
+        missing=[f"{feed.id} amps or watts"],
+        remedy='add watts = "..." or amps = "..." for all outlets together',
+        place="part",
+    )
+
+
+_PORTS = """
+[[feed]]
+id = "c"
+volts = "5 V"
+{}
+[[feed.outlet]]
+id = "1 .. 2"
+amps = "2.4 A"
+[[node]]
+id = "n1 .. n2"
+from = "c.1 .. c.2"
+peak = "1 A"
+"""
+
+cases(
+    total_unknown,
+    clean=[_PORTS.format('watts = "20 W"')],
+    flagged=[Case(_PORTS.format(""), at="c", kind="open")],
 )

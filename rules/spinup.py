@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import ceil, isinf
+from math import ceil
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, Review, cases, rule
 from coldcheck.dc.steps import add, spells_above
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.power import Loading, Net, Total, source_volts
-from coldcheck.workings.starts import Start
+from coldcheck.workings.power import Loading, Net, Total, settled, source_volts
+from coldcheck.workings.starts import KEEPERS, Start
 
 #: The spacing that drive makers recommend for several drives on one supply [s] (drive manual, section 4.2).
 SPACING = 12.0
@@ -31,41 +31,49 @@ def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str,
     Source: 3.5 in server drive manual, table 4 (2.03 A mean, 2.59 A instantaneous on 12 V); a wide-input supply manual
     (peaks up to 60 s).
     """
-    limit = rail.spec.amps
+    limit, peak = _continuous(rail), rail.spec.peak
+    if limit is None and peak is not None:
+        limit = peak.amps
     if limit is None or not rail.takers:
         return
     steps = loading.amps(rail)
+    if settled(steps) > limit:
+        return  # it lasts: rails.overload judges it
     for start, end, most in spells_above(steps, limit * (1 + 1e-9)):
-        if isinf(end) or end - start > 60:
-            return  # that is no surge: rails.overload judges it
-        peak = rail.spec.peak
-        lasting = Measure(round(end - start, 3), "s")
+        lasting = end - start
         inside = peak is not None and most <= peak.amps * (1 + 1e-9)
-        if peak is not None and inside and end - start <= (peak.seconds or float("inf")) + 1e-9:
+        if peak is not None and inside and lasting <= (peak.seconds or float("inf")) + 1e-9:
             continue
-        if peak is None:
-            says = "that is its limit, and the plan states none for a short time"
-            allowed = Measure(limit, "A")
-        elif inside:
-            allowed = Measure(peak.seconds or 0.0, "s")
-            says = f"it gives that for {allowed} at most"
-        else:
-            says = f"{Measure(peak.amps, 'A')} is its limit for a short time"
-            allowed = Measure(peak.amps, "A")
         at = _moment(steps, most)
+        found, allowed = Measure(most, "A"), Measure(limit, "A")
+        says = "that is its limit, and the plan states none for a short time"
+        if peak is not None and inside:
+            found, allowed = Measure(round(lasting, 3), "s"), Measure(peak.seconds or 0.0, "s")
+            says = f"it gives more for {allowed} at most"
+        elif peak is not None:
+            allowed = Measure(peak.amps, "A")
+            says = f"{allowed} is its limit for a short time"
         yield Finding(
             "warning" if peak is None else "error",
             rail,
             f"{rail.noun} {rail} is asked for {Measure(most, 'A')} at {Measure(round(at, 3), 's')}, and for more than "
-            f"{Measure(limit, 'A')} during {lasting}; {says}",
-            found=lasting if inside else Measure(most, "A"),
+            f"{Measure(limit, 'A')} during {Measure(round(lasting, 3), 's')}; {says}",
+            found=found,
             allowed=allowed,
             because=_because(rail, loading, starts, at),
-            remedy=_remedy(rail, loading, plan, peak.amps if peak else limit)
+            remedy=_remedy(rail, loading, plan, limit)
             + ("" if peak is not None else '; or add peak = "... A for ... s" if its sheet states one'),
-            place=("peak", "amps", "part"),
+            place=("peak", "amps", "watts", "part"),
         )
         return
+
+
+def _continuous(rail: OutletPoint) -> float | None:
+    """Return what an outlet gives without end [A]: its amps, or its watts at nominal volts, whichever is less."""
+    limits = [rail.spec.amps] if rail.spec.amps is not None else []
+    if rail.spec.watts is not None and (volts := source_volts(rail)) and not getattr(rail.spec, "outlet", ()):
+        limits.append(rail.spec.watts / volts[0])
+    return min(limits, default=None)
 
 
 def _moment(steps: list[tuple[float, float]], most: float) -> float:
@@ -91,19 +99,27 @@ def _remedy(rail: OutletPoint, loading: Loading, plan: Plan, limit: float) -> st
     """Say what staggering would do, and by what; a delay is never written by itself, since hardware must keep it."""
     net = loading.nets.get(rail.name)
     motors = _motors(net) if net is not None else []
+    larger = "choose a supply that gives more for that long"
     if net is None or len(motors) < 2:
-        return "start fewer things at once, or choose a supply with a higher peak rating"
-    spacing = max(SPACING, ceil(max(sum(s for _, s in b.draw.surge) for b in motors)))
+        return f"start fewer things at once, or {larger}"
+    longest = max(sum(s for _, s in b.draw.surge) for b in motors)
+    spacing = max(SPACING, ceil(longest))
+    peak = rail.spec.peak
+    if peak is not None and longest <= (peak.seconds or float("inf")):
+        limit = peak.amps
     volts = source_volts(net.root)
     amps = [(_amps(b, max(v for v, _ in b.draw.surge), volts), _amps(b, b.draw.value, volts)) for b in motors]
     base = net.worst.total[-1][1] - sum(settled for _, settled in amps)
     single = base + max(surge - settled for surge, settled in amps) + sum(settled for _, settled in amps)
+    if single > limit:
+        long = (
+            f" for {Measure(longest, 's')}"
+            if peak is not None and longest > (peak.seconds or longest)
+            else ""
+        )
+        return f"even one at a time asks for {Measure(single, 'A')}{long}: {larger}"
     keeper = _keeper(plan, motors)
     how = f'start = "host", kept_by = "{keeper}"' if keeper else "by something that holds them back"
-    if single > limit:
-        return (
-            f"even one at a time asks for {Measure(single, 'A')}: choose a supply with a higher peak rating"
-        )
     last = spacing * (len(motors) - 1)
     return (
         f'start the {len(motors)} drives {spacing:g} s apart, delay = "0 s .. {last:g} s by {spacing:g} s", {how}: '
@@ -191,6 +207,21 @@ cases(
         Case(
             _DISKS.format(peak='peak = "9 A for 5 s"', start=""), at="disks.12v", found="10 s", level="error"
         ),
+        # drives ten seconds apart: two steps of ten seconds are one spell of twenty above 8 A
+        Case(
+            _DISKS.format(
+                peak='peak = "9.5 A for 15 s"', start=_APART.replace("12 s", "10 s").replace("36 s", "30 s")
+            ).replace('peak = "0.4 A"', 'peak = "4.79 A"'),
+            at="disks.12v",
+            found="20 s",
+            level="error",
+        ),
+        # no amps but watts: 60 W at 12 V are 5 A
+        Case(
+            _DISKS.format(peak="", start="").replace('amps = "8 A"', 'watts = "60 W"'),
+            at="disks.12v",
+            found="8.4 A",
+        ),
         # the feed sees the surge through the converter: 8.4 A × 12 V / 24 V
         Case(_FEED_OF_DISKS, at="bank", found="4.2 A", level="warning"),
     ],
@@ -203,30 +234,27 @@ def together_peak(total: Total, loading: Loading) -> Iterator[Finding]:
 
     No plan states a peak rating for a group, so a short surge above it is a warning: look it up.
     """
-    if total.watts is None:
-        return
-    series = []
-    for outlet in total.outlets:
-        volts = source_volts(outlet)
-        if volts is not None:
-            series.append([(at, amps * volts[0]) for at, amps in loading.amps(outlet)])
-    steps = add(series)
-    if steps and steps[-1][1] > total.watts:
-        return  # it lasts, so rails.together judges it
-    for start, end, most in spells_above(steps, total.watts * (1 + 1e-9)):
-        if isinf(end) or end - start > 60:
-            return
+    checks = (
+        (total.watts, "W", [loading.watts(o) for o in total.outlets]),
+        (total.amps, "A", [loading.amps(o) for o in total.outlets]),
+    )
+    for limit, unit, series in checks:
+        steps = add(series)
+        if limit is None or not steps or settled(steps) > limit:
+            continue  # what lasts is judged by rails.together
+        most = max(value for _, value in steps)
+        if most <= limit * (1 + 1e-9):
+            continue
         yield Finding(
             "warning",
             total,
-            f"{listed([o.name for o in total.outlets])} together are asked for {Measure(most, 'W')} at "
-            f"{Measure(round(_moment(steps, most), 3), 's')}; {Measure(total.watts, 'W')} is the limit of {total}",
-            found=Measure(most, "W"),
-            allowed=Measure(total.watts, "W"),
-            remedy="start the drives one after the other, or choose a supply whose sheet allows this peak",
-            place=("watts", "part"),
+            f"{listed([o.name for o in total.outlets])} together are asked for {Measure(most, unit)} at "
+            f"{Measure(round(_moment(steps, most), 3), 's')}; {Measure(limit, unit)} is the limit of {total}",
+            found=Measure(most, unit),
+            allowed=Measure(limit, unit),
+            remedy="let fewer things start at the same time, or choose a supply whose sheet allows this peak",
+            place=("watts" if unit == "W" else "amps", "part"),
         )
-        return
 
 
 _TOTAL = _DISKS.replace('from = "bank"', 'from = "bank"\nwatts = "{watts}"', 1)
@@ -282,28 +310,31 @@ def keeper(drive: Any, plan: Plan) -> Iterator[Finding]:
     name = drive.kept_by.partition(".")[0]
     thing = plan.things.get(name)
     if thing is None:
-        yield Finding(
-            "error",
-            drive,
-            f"{drive.id} is held back by {name}, but nothing is called {name}",
-            remedy="name the carrier or host that keeps the delay",
-            place="kept_by",
-        )
+        says, remedy = f"nothing is called {name}", "name the carrier or host that keeps the delay"
+    elif thing is drive or getattr(thing, "table", "") not in KEEPERS:
+        says, remedy = f"{name} cannot hold a drive back", "name its host, its carrier or a switched rail"
     elif getattr(thing, "staggers", None) is False:
-        yield Finding(
-            "error",
-            drive,
-            f"{drive.id} is held back by {name}, which cannot hold drives back",
-            remedy="choose a carrier that staggers, or plan for all drives starting at once",
-            place="kept_by",
-            related=[(thing, f"{name} is here")],
-        )
+        says = f"{name} cannot hold drives back"
+        remedy = "choose a carrier that staggers, or plan for all drives starting at once"
     elif getattr(thing, "staggers", None) is None:
+        told = f", then add staggers = true to {name}" if thing.table == "storage" else ""
         yield Review(
             drive,
-            f"{drive.id} is held back by {name}: make sure that {name} can do it, then add staggers = true to it",
+            f"{drive.id} is held back by {name}: make sure that {name} can do it{told}",
             place="kept_by",
         )
+        return
+    else:
+        return
+    related = [(thing, f"{name} is here")] if thing is not None and thing is not drive else []
+    yield Finding(
+        "error",
+        drive,
+        f"{drive.id} is held back by {name}, but {says}",
+        remedy=remedy,
+        place="kept_by",
+        related=related,
+    )
 
 
 _HELD = _DISKS.format(peak="", start=_APART)
@@ -314,6 +345,8 @@ cases(
     flagged=[
         Case(_HELD.replace('kept_by = "store"', 'kept_by = "stor"'), at="stor", level="error"),
         Case(_HELD.replace("staggers = true", "staggers = false"), at="store", level="error"),
+        Case(_HELD.replace('kept_by = "store"', 'kept_by = "bank"'), at="bank", level="error"),
+        Case(_HELD.replace('kept_by = "store"', 'kept_by = "d1"'), at="d1", level="error"),
         Case(_HELD.replace("staggers = true\n", ""), at="store", kind="review"),
     ],
 )

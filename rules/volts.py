@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
-from operator import itemgetter
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
-from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.choices import better_lead, fitting_sources, lead_text, room_for, way_told
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
 from coldcheck.workings.power import Arrival, Loading, source_volts, stray_known
 
-#: Gauges that a builder can buy, thin to thick.
-GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
 #: A loop resistance that no lead in a box reaches: ten metres of 20 AWG and old contacts [ohm].
 PLENTY = 0.75
+#: A source that keeps this far from the least volts needed may stray as fixed converters do.
+FAR = 0.1
 
 
 def _volts(value: float) -> Measure:
@@ -36,56 +34,56 @@ def _fitting_source(inlet: Arrival) -> bool:
 
 
 @rule(level="error", over="arrivals")
-def wrong_rail(inlet: Arrival, sources: list[tuple[float, OutletPoint]]) -> Iterator[Finding]:
+def wrong_rail(
+    inlet: Arrival, sources: list[tuple[float, OutletPoint]], loading: Loading
+) -> Iterator[Finding]:
     """A thing is fed with the volts it is made for.
 
     A plug that fits proves nothing: the same barrel carries 5, 9, 12 or 19 V, and 12 V on a 5 V input that survives
-    5.5 V destroys it at once.
+    5.5 V destroys it at once. What lies in between and only hands power on, a fuse or a bus bar, changes nothing.
 
     Source: absolute maximum ratings of a 3.5 in drive specification, section 6.3 (5 V input: -0.3 .. 5.5 V).
     """
-    window, volts, source = inlet.spec.volts, inlet.fed, inlet.inlet.source
-    if window is None or volts is None or window[0] <= volts[0] <= window[1]:
+    window, volts, survives = inlet.spec.volts, inlet.fed, inlet.spec.survives
+    if volts is None or (window is not None and window[0] <= volts[0] <= window[1]):
         return
-    fits = _fitting(inlet, sources)
-    remedy = (
-        f"feed it from {_or([o.name for o in fits])}" if fits else "no rail of this plan fits: add a supply"
-    )
-    survives = inlet.spec.survives
     deadly = survives is not None and volts[2] > survives[1]
+    if window is None and not deadly:
+        return
+    fits = fitting_sources(inlet, sources, loading) if window else []
     edits: tuple[Put, ...] = ()
     if len(fits) == 1 and len(inlet.thing.from_) == 1 and "from" in inlet.thing.stated:
         edits = (Put((*inlet.thing.path, "from"), fits[0].name),)
+    works = f"works at {_window(window)}" if window else "is made for less"
     yield Finding(
         "error",
         inlet,
-        f"{inlet} works at {_window(window)}, but {source} gives {_volts(volts[0])}"
+        f"{inlet} {works}, but {inlet.net} gives {_volts(volts[0])}"
         + (f"; it survives no more than {_volts(survives[1])}" if deadly and survives else ""),
         found=_volts(volts[0]),
-        allowed=_window(window),
+        allowed=_window(window) if window else None,
         because="this would destroy it"
         if deadly
         else ""
         if survives
         else "nothing says that it survives that",
-        remedy=remedy,
+        remedy=_elsewhere(inlet, fits),
         edits=edits,
         place="from",
-        related=[(source, f"{source} is here")],
+        related=[(inlet.net.root, f"{inlet.net} is here")],
     )
 
 
-def _fitting(inlet: Arrival, sources: list[tuple[float, OutletPoint]]) -> list[OutletPoint]:
-    """Return the first few sources whose volts fit an inlet."""
-    low, high = inlet.spec.volts or (0.0, 0.0)
-    start = bisect_left(sources, low, key=itemgetter(0))
-    stop = min(bisect_right(sources, high, key=itemgetter(0)), start + 5)
-    return [outlet for _, outlet in sources[start:stop] if outlet.thing is not inlet.thing]
-
-
-def _or(names: list[str]) -> str:
-    shown = names[:4]
-    return ", ".join(shown[:-1]) + " or " + shown[-1] if len(shown) > 1 else shown[0]
+def _elsewhere(inlet: Arrival, fits: list[OutletPoint]) -> str:
+    window, volts = inlet.spec.volts, inlet.fed
+    if fits:
+        names = [o.name for o in fits]
+        return "feed it from " + (", ".join(names[:-1]) + " or " + names[-1] if len(names) > 1 else names[0])
+    if window and volts and volts[0] > 0 and 0.8 * window[0] <= volts[0] <= 1.2 * window[1]:
+        most = window[1] * volts[0] / volts[2]
+        if most >= window[0]:
+            return f"set {inlet.net} to at most {_volts(most)}, if it can be set; or add a supply that fits"
+    return "no rail of this plan fits: add a supply"
 
 
 _TWO = """
@@ -104,10 +102,34 @@ volts = "4.75 V .. 5.25 V"
 survives = "-0.3 V .. 5.5 V"
 """
 
+_BEHIND = """
+[[feed]]
+id = "bus"
+volts = "12 V"
+spread = "0 %"
+[[inline]]
+id = "run"
+what = "run"
+from = "bus"
+lead = "0.1 ohm"
+[[node]]
+id = "n1"
+from = "run"
+volts = "11 V .. 13 V"
+peak = "1 A"
+load = "current"
+lead = "0.1 ohm"
+"""
+
 cases(
     wrong_rail,
-    clean=[_TWO.format(rail="5v")],
-    flagged=[Case(_TWO.format(rail="12v"), at="n1", found="12 V", mended=_TWO.format(rail="5v"))],
+    clean=[_TWO.format(rail="5v"), _BEHIND],
+    flagged=[
+        Case(_TWO.format(rail="12v"), at="n1", found="12 V", mended=_TWO.format(rail="5v"), edits=True),
+        # a bus bar or a fuse in between changes nothing
+        Case(_BEHIND.replace("11 V .. 13 V", "4.75 V .. 5.25 V"), at="n1", found="12 V"),
+        Case(_TWO.format(rail="12v").replace('volts = "4.75 V .. 5.25 V"\n', ""), at="n1", found="12 V"),
+    ],
 )
 
 
@@ -121,6 +143,9 @@ def too_high(inlet: Arrival) -> Iterator[Finding]:
     window, volts, source = inlet.spec.volts, inlet.fed, inlet.inlet.source
     if window is None or volts is None or volts[2] <= window[1] * (1 + 1e-9) or not _fitting_source(inlet):
         return
+    above = [b.inlet.spec.volts for b in inlet.way[1:]]
+    if any(other is not None and volts[2] > other[1] for other in above):
+        return  # told of the inlet above, whose cure cures this one
     survives = inlet.spec.survives
     deadly = survives is not None and volts[2] > survives[1]
     yield Finding(
@@ -151,7 +176,15 @@ volts = "18 V .. {}"
 cases(
     too_high,
     clean=[_BUS.format("30 V"), _BUS.format("28.8 V")],
-    flagged=[Case(_BUS.format("28 V"), at="sw", found="28.8 V")],
+    flagged=[
+        Case(_BUS.format("28 V"), at="sw", found="28.8 V"),
+        Case(
+            _BUS.format("28 V").replace('from = "bank"', 'from = "f"')
+            + '[[inline]]\nid = "f"\nwhat = "fuse"\nfrom = "bank"\nfuse = "5 A"\nlead = "0.01 ohm"',
+            at="sw",
+            found="28.8 V",
+        ),
+    ],
 )
 
 
@@ -159,7 +192,7 @@ cases(
 def too_low(inlet: Arrival, leads: Leads) -> Iterator[Finding]:
     """The volts that arrive at an inlet in the worst moment stay inside its window.
 
-    Volts are lost in the wire out and back and in every contact, and a return shared by several boards lowers all of
+    Volts are lost in the wire out and back and in every contact, and a run shared by several boards lowers all of
     them. The worst corner has the source at its lowest, copper at its greatest resistance and 30 K above the ambient,
     and contacts at the end of their life.
 
@@ -171,24 +204,24 @@ def too_low(inlet: Arrival, leads: Leads) -> Iterator[Finding]:
     window, low, nominal = inlet.spec.volts, inlet.low, inlet.nominal
     if window is None or low is None or nominal is None or low >= window[0] * (1 - 1e-9):
         return
-    if not _fitting_source(inlet):
+    volts = source_volts(inlet.net.root)
+    if not _fitting_source(inlet) or volts is None:
         return
-    net, way = inlet.net, inlet.way
-    ohms = sum(b.ohms.worst for b in way)
-    guess = any(b.ohms.assumed for b in way) and nominal >= window[0]
+    net = inlet.net
+    above = [(net.worst.volts[i], net.branches[i].inlet.spec.volts) for i in inlet.numbers[1:]]
+    if any(other is not None and there < other[0] for there, other in above):
+        return  # told of the inlet above, whose cure comes first
     says = f"{_volts(low)} arrives at {inlet} in the worst case; at least {_volts(window[0])} is needed"
-    volts = source_volts(net.root)
-    because = (
-        f"{net} gives at least {_volts(volts[1] if volts else 0.0)}; {Measure(inlet.amps or 0.0, 'A')} through "
-        f"{Measure(ohms, 'ohm')} out and back; nominally {_volts(nominal)} arrive"
-    )
+    because = f"{inlet.net} gives at least {_volts(volts[1])}; {way_told(inlet)}; nominally {_volts(nominal)} arrive"
     remedy, edits = _thicker(inlet, leads, window[0])
-    if guess:
+    guessed = sum(inlet.net.worst.amps[i] * inlet.net.branches[i].ohms.assumed for i in inlet.numbers)
+    if guessed and low + guessed >= window[0]:
+        lacking = [f"{name} plug" for name in _plugs_unknown(inlet, leads)]
         yield Open(
             "error",
             inlet,
-            f"{says}, if its contacts age like common ones; the plan does not say which plugs it has",
-            missing=[f"{inlet} plug", f"{inlet.inlet.source} plug"],
+            f"{says}, if its contacts age like common ones; the plan does not say which plugs there are",
+            missing=lacking,
             found=_volts(low),
             allowed=_volts(window[0]),
             because=because,
@@ -209,37 +242,45 @@ def too_low(inlet: Arrival, leads: Leads) -> Iterator[Finding]:
     )
 
 
+def _plugs_unknown(inlet: Arrival, leads: Leads) -> list[str]:
+    names = []
+    for branch in inlet.way:
+        source = branch.inlet.source
+        ends = [(branch.inlet.name, branch.inlet.spec.plug)]
+        ends += [(source.name, source.spec.plug)] if source is not None else []
+        for name, plug in ends:
+            part = leads.plug(plug)
+            if branch.ohms.assumed and (part is None or part.ohms is None):
+                names.append(name)
+    return list(dict.fromkeys(names))
+
+
 def _thicker(inlet: Arrival, leads: Leads, least: float) -> tuple[str, tuple[Put, ...]]:
     """Return the smallest change of the lead that brings the volts up, in words and as an edit."""
-    net, lead = inlet.net, inlet.inlet.lead
-    branch = net.branches[inlet.i]
+    net, lead, thing = inlet.net, inlet.inlet.lead, inlet.thing
     volts = source_volts(net.root)
-    if lead is None or lead.gauge is None or lead.length is None or volts is None or not inlet.low:
-        return "use a thicker or shorter lead, better contacts, or a source with more volts", ()
-    above = net.worst.volts[branch.parent] if branch.parent >= 0 else volts[1]
-    # A load of constant power draws its most at the least volts, so this bound is on the safe side for every law.
-    allowed = (above - least) / (max(inlet.amps or 0.0, 1e-9) * max(1.0, inlet.low / least))
-    rest = branch.ohms.worst - (leads.run(lead) or (0.0, 0.0))[1]
-    for gauge in GAUGES:
-        run = Run(float(gauge), None, lead.length, lead.parallel, lead.metal, lead.form)
-        ohms = leads.run(run)
-        if gauge < lead.gauge and ohms is not None and ohms[1] + rest <= allowed:
-            text = _lead_text(run)
-            thing = inlet.thing
-            single = "lead" in thing.stated and len(thing.lead) == 1 and not thing.built
-            return f'use {gauge} AWG: lead = "{text}"', (Put((*thing.path, "lead"), text),) if single else ()
-    lacking = Measure(round(least - inlet.low, 3), "V")
-    if rest > allowed:
-        better = "use better ones, more side by side, or raise"
-        return f"its contacts alone have {Measure(rest, 'ohm')}: {better} {net} by {lacking}", ()
-    return f"no gauge up to {GAUGES[-1]} AWG is enough: shorten the lead, or raise {net} by {lacking}", ()
-
-
-def _lead_text(run: Run) -> str:
-    extra = [f"{run.parallel} x"] if run.parallel > 1 else []
-    extra += [run.form] if run.form != "stranded" else []
-    extra += [run.metal] if run.metal != "copper" else []
-    return ", ".join([f"{run.gauge:g} AWG", str(Measure(run.length or 0.0, "m")), *extra])
+    if volts is not None and volts[1] < least:
+        return (
+            f"{net} falls to {_volts(volts[1])} by itself, so no lead cures this: use a converter or another source",
+            (),
+        )
+    run = better_lead(inlet, leads, least)
+    if run is not None:
+        text = lead_text(run)
+        single = "lead" in thing.stated and len(thing.lead) == 1 and not thing.built
+        return f'lead = "{text}" is enough', (Put((*thing.path, "lead"), text),) if single else ()
+    branch = net.branches[inlet.i]
+    if branch.parent >= 0 and room_for(inlet, least) <= 0:
+        return (
+            f"too much is lost before it already: use a thicker or shorter lead to {net.branches[branch.parent].inlet}",
+            (),
+        )
+    what = "shorten the lead or use better contacts" if lead is not None else "use better contacts"
+    window = inlet.spec.volts
+    lacking = least - (inlet.low or 0.0)
+    if window and volts and volts[2] + lacking <= window[1]:
+        return f"{what}, or raise {net} by {Measure(round(lacking, 3), 'V')} if it can be set", ()
+    return f"{what}, or use a source that strays less", ()
 
 
 _LEAD = """
@@ -295,18 +336,15 @@ def stray_unknown(plan: Plan, loading: Loading) -> Iterator[Finding]:
     for net in loading.nets.values():
         if stray_known(net.root) or not net.worst.volts or source_volts(net.root) is None:
             continue
-        tight = None
-        for i, branch in enumerate(net.branches):
-            window = branch.inlet.spec.volts
-            if (
-                window
-                and not branch.ohms.missing
-                and (tight is None or net.worst.volts[i] - window[0] < tight[0])
-            ):
-                tight = net.worst.volts[i] - window[0], branch.inlet
+        spare = [
+            (net.worst.volts[i] - branch.inlet.spec.volts[0], branch.inlet)
+            for i, branch in enumerate(net.branches)
+            if branch.inlet.spec.volts and not branch.ohms.missing
+        ]
+        tight = min(spare, key=lambda pair: pair[0], default=None)
         if tight is not None and tight[0] >= 0:
             yield Open(
-                "error",
+                "error" if tight[0] < FAR * abs(net.worst.volts[0]) else "note",
                 net.root,
                 f"{net} may stray from {_volts(net.spec.volts)} by an amount that the plan does not say; "
                 f"{tight[1]} allows {_volts(tight[0])}",
@@ -337,21 +375,32 @@ def lead_unknown(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
     who cannot measure it yet knows how much room there is.
     """
     branch = inlet.net.branches[inlet.i]
-    if not branch.ohms.missing or inlet.name in pairs or not _fitting_source(inlet):
+    lacks = branch.ohms.missing
+    if not lacks or inlet.name in pairs:
         return
-    window, volts = inlet.spec.volts, source_volts(inlet.net.root)
-    if window is None or volts is None or inlet.amps is None:
+    window = inlet.spec.volts
+    if window is None:
+        if inlet.thing.table in ("inline", "feed"):
+            yield Open(
+                "error",
+                inlet,
+                f"{inlet}: {lacks} is not given, so the volts at all that hangs on it are not known",
+                missing=[f"{inlet} {lacks}"],
+                remedy="give the gauge and length of its lead, or plain ohms",
+                place=("lead", "from"),
+            )
         return
-    room = (volts[1] - window[0]) / inlet.amps if inlet.amps > 0 else float("inf")
-    allowed = room - branch.ohms.worst
+    if not _fitting_source(inlet) or inlet.amps is None:
+        return
+    allowed = room_for(inlet, window[0]) - branch.ohms.worst
     plenty = allowed > PLENTY
     most = "whatever is used in a box will do" if plenty else f"it may have {_room(allowed)} out and back"
     yield Open(
         "note" if plenty else "error",
         inlet,
-        f"{inlet}: {branch.ohms.missing} is not given, so the volts that arrive are not known; {most}",
-        missing=[f"{inlet} {branch.ohms.missing}"],
-        remedy='add lead = "18 AWG, 300 mm" with what you use, or plain ohms: lead = "40 mohm"',
+        f"{inlet}: {lacks} is not given, so the volts that arrive are not known; {most}",
+        missing=[f"{inlet} {lacks}"],
+        remedy='add lead = "... AWG, ... mm" as you will cut it, or its ohms out and back',
         place=("lead", "from"),
     )
 
@@ -367,6 +416,16 @@ cases(
         Case(_LEAD.format(volts="5 V", lead="LEAD").replace('lead = "LEAD"', ""), at="n1", kind="open"),
         Case(_LEAD.format(volts="5 V", lead="20 AWG"), at="n1", kind="open"),
         Case(_LEAD.format(volts="5 V", lead="100 mm"), at="n1", kind="open"),
+        # 12 V, 9 V needed, 60 W: (12 - 9) × 9 / 60 is 0.45 ohm, less 0.08 of its contacts
+        Case(
+            _LEAD.format(volts="12 V", lead="LEAD")
+            .replace('lead = "LEAD"', "")
+            .replace('peak = "3 A"\nload = "current"', 'peak = "60 W"')
+            .replace("4.75 V .. 5.25 V", "9 V .. 13 V"),
+            at="0.37 ohm",
+            kind="open",
+        ),
+        Case(_BEHIND.replace("0.1 ohm", "18 AWG"), at="run", kind="open"),
     ],
 )
 
@@ -433,6 +492,36 @@ cases(
         Case('[[feed]]\nid = "b"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open"),
         Case('[[feed]]\nid = "b"\nvolts = "-12 V"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open"),
     ],
+)
+
+
+@rule(level="warning", over="rails")
+def stated(rail: OutletPoint) -> Iterator[Finding]:
+    """An outlet that only hands power on states no other volts than what is handed on.
+
+    The volts of the source count, whatever is written on the way; a figure that differs is a slip of one or the other.
+    """
+    said, volts = rail.spec.volts, source_volts(rail)
+    if rail.via is None or said is None or volts is None or rail.handed_on:
+        return
+    if abs(said - volts[0]) > 0.1 * abs(volts[0]):
+        yield Finding(
+            "warning",
+            rail,
+            f"{rail} is said to give {_volts(said)}, but hands on {_volts(volts[0])}",
+            found=_volts(said),
+            allowed=_volts(volts[0]),
+            remedy="correct the figure, or what feeds it",
+            place=("volts", "part"),
+        )
+
+
+_SAID = _BEHIND + '[[inline.outlet]]\nid = "a"\nvolts = "{}"\n'
+
+cases(
+    stated,
+    clean=[_SAID.replace('from = "run"', 'from = "run.a"').format("12.2 V")],
+    flagged=[Case(_SAID.replace('from = "run"', 'from = "run.a"').format("9 V"), at="run.a", found="9 V")],
 )
 
 

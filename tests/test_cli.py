@@ -201,7 +201,29 @@ def test_only(run: Any, write: Any) -> None:
     assert "by 2 rules" in result.stdout
 
 
-WAIVED = FAULTY + '[[waiver]]\nrule = "rails.overload"\nreason = "a test load"\nuntil = 2026-06-30\n'
+def test_only_an_area(run: Any, write: Any) -> None:
+    """With --only and the name of an area, each of its rules runs, and no others."""
+    name = write(FAULTY)
+    rules = [rule for rule in ours.rulebook(entry_points=False).rules if rule.startswith("rails.")]
+    result = run("lint", "--only", "rails", name)
+    assert result.exit_code == 1
+    assert f"by {len(rules)} rules" in result.stdout
+    assert 'did you mean "rails"?' in run("lint", "--only", "rail", name).stderr
+
+
+def test_a_plan_without_things(run: Any, write: Any) -> None:
+    """A plan that names nothing is not told to be clean."""
+    name = write('[plan]\ntitle = "x"\n')
+    result = run("lint", name)
+    assert "nothing found" not in result.stdout
+    assert "plan.empty" in result.stdout
+    assert run("lint", "--stop", "warning", name).exit_code == 1
+
+
+WAIVED = (
+    FAULTY
+    + '[[waiver]]\nrule = "rails.overload"\nlevel = "error"\nreason = "a test load"\nuntil = 2026-06-30\n'
+)
 
 
 def test_waivers(run: Any, write: Any) -> None:
@@ -217,6 +239,17 @@ def test_waivers(run: Any, write: Any) -> None:
     late = run("lint", "--day", "2026-07-01", name)
     assert late.exit_code == 1
     assert "waivers.ended" in late.stdout
+
+
+def test_a_waiver_of_a_warning_hides_no_error(run: Any, write: Any) -> None:
+    """What was accepted while a feed had little left is an error again when it is overloaded."""
+    waiver = '[[waiver]]\nrule = "rails.overload"\nreason = "9 % left will do"\nuntil = 2026-06-30\n'
+    words = ("lint", "--day", "2026-06-30", "--stop", "warning")
+    assert run(*words, write(WARNED + waiver)).exit_code == 0
+    result = run(*words, write(FAULTY + waiver))
+    assert result.exit_code == 1
+    assert "error: feed brick is asked for" in result.stdout
+    assert "waivers.too_grave" in result.stdout
 
 
 def test_parts_of_ones_own(run: Any, write: Any, tmp_path: Path) -> None:

@@ -51,6 +51,10 @@ class Rulebook:
             return name
         return next((r.name for r in self.rules.values() if name in r.was), name)
 
+    def areas(self) -> set[str]:
+        """Return the areas there are: the files that rules stand in, by which all of one are named."""
+        return {rule.area for rule in self.rules.values()}
+
     def shelves(self) -> list[FilePath]:
         """Return the folders of parts that plugins bring."""
         return [FilePath(folder) for folder in self._asked("coldcheck_shelves")]

@@ -65,6 +65,11 @@ class Rule:
             raise BadRule(f"{self.name} has no docstring: its first sentence is what the rule demands")
 
     @property
+    def area(self) -> str:
+        """The file it stands in: the first word of its name."""
+        return self.name.partition(".")[0]
+
+    @property
     def demands(self) -> str:
         """The first paragraph of the docstring: what the rule demands."""
         return " ".join((self.function.__doc__ or "").split("\n\n", maxsplit=1)[0].split())

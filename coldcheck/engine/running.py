@@ -6,7 +6,6 @@ A rule or a working that raises becomes an error finding that names it; everythi
 from __future__ import annotations
 
 import datetime
-import re
 import traceback
 from collections.abc import Callable, Iterable
 from typing import Any, Protocol
@@ -14,10 +13,9 @@ from typing import Any, Protocol
 import msgspec
 
 from coldcheck.plan.problems import Path
-from coldcheck.plan.quantities import Measure
-from coldcheck.plan.spans import listed
 
-from .findings import LEVELS, Finding, Related
+from .findings import LEVELS, Finding, Open, Related
+from .folding import folded
 from .loading import Rulebook
 from .rules import Rule
 from .waivers import weigh
@@ -195,7 +193,7 @@ def judge(
         plan: a linked plan.
         book: the rules and workings.
         today: the day that waivers are held against.
-        only: names of the rules to run; all where empty.
+        only: names of the rules to run, or of their areas, ``polarity`` for each ``polarity.*``; all where empty.
         clock: what tells the seconds that pass; the default stands still.
     """
     start = clock()
@@ -204,14 +202,22 @@ def judge(
         run.findings.append(_broken(broken))
     wanted = set(only)
     for rule in book.rules.values():
-        if not wanted or rule.name in wanted:
+        if not wanted or rule.name in wanted or rule.area in wanted:
             run.rule(rule)
-    findings = _folded(run.findings)
+    if not any(rows for table, rows in plan.of.items() if table != "waiver"):
+        run.findings.append(_empty())
+    findings = folded(run.findings, plan.things)
     _guard_edits(plan, findings)
     findings += weigh(plan, findings, book, today, bool(wanted))
     _in_order(plan, findings)
     run.judged.seconds = clock() - start
     return Judgement(findings, run.judged)
+
+
+def _empty() -> Finding:
+    says = "the plan names no thing, so there was nothing to judge"
+    remedy = "start with a [[feed]] and a [[node]]; the README shows a first plan"
+    return Open("warning", (), says, ["things"], remedy=remedy, rule="plan.empty")
 
 
 def _broken(broken: Any) -> Finding:
@@ -225,42 +231,6 @@ def _broken(broken: Any) -> Finding:
         rule="engine.cannot_load",
         subjects=(broken.name,),
     )
-
-
-def _folded(findings: list[Finding]) -> list[Finding]:
-    """Fold what is found of the members of one span into one finding that names them all.
-
-    They stand at one place and say the same but for names and numbers; the one whose number is furthest from its limit
-    is told, and named as the worst where the numbers differ.
-    """
-    groups: dict[Any, list[Finding]] = {}
-    for finding in findings:
-        name = finding.subjects[0] if len(finding.subjects) == 1 else ""
-        if not name or not finding.path or len(finding.path) < 2:
-            groups[id(finding)] = [finding]
-            continue
-        says = _NUMBER.sub("#", _bare(finding.says, name))
-        key = (finding.rule, finding.level, finding.kind, finding.path, finding.leaves, says)
-        groups.setdefault(key, []).append(finding)
-    return [group[0] if len(group) == 1 else _one(group) for group in groups.values()]
-
-
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
-
-
-def _one(group: list[Finding]) -> Finding:
-    worst = max(group, key=_distance)
-    names = tuple(dict.fromkeys(f.subjects[0] for f in group))
-    name = worst.subjects[0]
-    worst.says = worst.says.replace(name, listed(names), 1)
-    if len(names) > 1 and len({str(f.found) for f in group}) > 1:
-        worst.says += f" (worst at {name})"
-    worst.subjects = names
-    worst.missing = tuple(dict.fromkeys(m for f in group for m in f.missing))
-    # One edit serves the whole span where all agree on it; where they differ, none is right for all.
-    if any(f.edits != worst.edits for f in group):
-        worst.edits = ()
-    return worst
 
 
 def _guard_edits(plan: Any, findings: list[Finding]) -> None:
@@ -278,18 +248,6 @@ def _guard_edits(plan: Any, findings: list[Finding]) -> None:
             dealt = members.get(edit.path[:2], set())
             if len(dealt) > 1 and not dealt <= named:
                 finding.edits = ()
-
-
-def _distance(finding: Finding) -> float:
-    found, allowed = finding.found, finding.allowed
-    if isinstance(found, Measure) and isinstance(allowed, Measure):
-        return abs(found.value - allowed.value)
-    return 0.0
-
-
-def _bare(text: str, name: str) -> str:
-    thing = name.partition(".")[0]
-    return text.replace(name, "\0").replace(thing, "\0")
 
 
 def _in_order(plan: Any, findings: list[Finding]) -> None:

@@ -6,6 +6,7 @@ that the rest of the plan is still judged.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
@@ -60,7 +61,7 @@ class OutletPoint:
     @property
     def handed_on(self) -> bool:
         """Whether it is no outlet of its own but an inlet's power, handed on to bays under the inlet's name."""
-        return self.via is not None and self.via.id == self.id != ""
+        return self.via is not None and self.thing.table == "storage" and not self.spec.path
 
     @property
     def noun(self) -> str:
@@ -162,13 +163,19 @@ class Plan:
         return place_of(thing, *keys)
 
 
+_DIGITS = re.compile(r"\d+")
+
+
 def link(tables: Tables) -> Plan:
     """Return the plan with every reference resolved or listed among its faults."""
     plan = Plan(tables)
     _Linker(plan).run()
-    first: dict[tuple[str, Path], Fault] = {}
+    first: dict[tuple[str, Path, str], Fault] = {}
     for fault in plan.faults:
-        first.setdefault((fault.rule, fault.path), fault)  # a span that names nothing is one slip, not six
+        slip = _DIGITS.sub("#", fault.says)
+        first.setdefault(
+            (fault.rule, fault.path, slip), fault
+        )  # a span that names nothing is one slip, not six
     plan.faults = list(first.values())
     return plan
 
@@ -188,7 +195,7 @@ class _Linker:
         self._slips: dict[str, Fault] = {}
         self._guesses = 0
         self._by_id: dict[str, dict[str, PortPoint]] = {}
-        self._fills: dict[tuple[int, int, bool], tuple[Any, Any, Any]] = {}
+        self._fills: dict[Any, tuple[Any, Any, Any]] = {}
 
     def run(self) -> None:
         self._things()
@@ -227,7 +234,8 @@ class _Linker:
 
     def _bare_outlets(self) -> None:
         for feed in self.plan.table("feed"):
-            feed.outlets = [OutletPoint(feed, o.id, o) for o in feed.outlet] or [OutletPoint(feed, "", feed)]
+            outlets = [OutletPoint(feed, o.id, _with_volts_of(o, feed)) for o in feed.outlet]
+            feed.outlets = outlets or [OutletPoint(feed, "", feed)]
 
     def points(self, thing: Any) -> dict[str, Any]:
         """Return the points of a thing by name; built when first asked for, since most are never named."""
@@ -300,21 +308,35 @@ class _Linker:
             used = [s for s in specs if s.from_] or (list(specs) if thing.use != "one" else [])
         else:
             used = self._used(thing, specs)
-        return [self._inlet(thing, spec, i) for i, spec in enumerate(used)]
+        self._unclear(thing, used)
+        return [self._inlet(thing, spec, i, len(used) == 1) for i, spec in enumerate(used)]
 
-    def _inlet(self, thing: Any, spec: Any, i: int) -> InletPoint:
+    def _unclear(self, thing: Any, used: list[Any]) -> None:
+        """A figure said of a thing with several inlets in use belongs to none of them."""
+        said = sorted(thing.stated & _OVERRIDES)
+        if len(used) > 1 and said:
+            names = ", ".join(spec.id for spec in used)
+            says = f"{thing.id} states its {said[0]}, but takes power by several inlets: {names}"
+            remedy = f"say it of one of them, under [[{thing.table}.inlet]] with its id"
+            self.fault("references.which_inlet", (*thing.path, said[0]), says, remedy)
+
+    def _inlet(self, thing: Any, spec: Any, i: int, alone: bool) -> InletPoint:
         leads = thing.lead
         lead = spec.lead or (leads[i] if i < len(leads) else leads[0] if len(leads) == 1 else None)
-        return InletPoint(thing, spec.id, self._filled(spec, thing), lead)
+        return InletPoint(thing, spec.id, self._filled(spec, thing, alone), lead)
 
-    def _filled(self, spec: Any, thing: Any) -> Intake:
-        """Return an inlet with what its thing says filled in: the draw, where the thing uses one inlet alone."""
+    def _filled(self, spec: Any, thing: Any, alone: bool) -> Intake:
+        """Return an inlet with what its thing says: to fill it in, or over what its part says.
+
+        What the thing itself states counts before what the part says of the inlet, where it uses one inlet alone.
+        """
         intake = thing.intake
-        whole = thing.use == "one" or len(thing.inlet) == 1
-        key = (id(spec), id(intake), whole)
+        over = thing.stated & _OVERRIDES if alone else frozenset()
+        key = (id(spec), id(intake), alone, over)
         if key not in self._fills:
-            names = _INTAKE + (_DRAWN if whole and isinstance(intake, Drawing) else ())
-            empty = [name for name in names if getattr(spec, name) in (None, ())]
+            names = _INTAKE + (_DRAWN if alone and isinstance(intake, Drawing) else ())
+            written = frozenset() if spec.path[:2] != thing.path else spec.stated
+            empty = [n for n in names if getattr(spec, n) in (None, ()) or (n in over and n not in written)]
             changed = {name: value for name in empty if (value := getattr(intake, name)) not in (None, ())}
             filled = msgspec.structs.replace(spec, **changed) if changed else spec
             self._fills[key] = (filled, spec, intake)  # the other two keep their ids from being used again
@@ -598,6 +620,25 @@ _THROUGH = Outlet(id="", kind="pass-through")
 
 _INTAKE = ("volts", "survives", "backfeed", "plug", "centre", "amps", "ohms", "pins")
 _DRAWN = ("load", "idle", "typical", "peak", "surge", "waiting", "asks", "measured")
+_OVERRIDES = frozenset((*_INTAKE, *_DRAWN)) - {"asks", "backfeed"}
+
+
+def _with_volts_of(outlet: Outlet, feed: Feed) -> Outlet:
+    """Return an outlet of a feed with the volts that hold for all of them, where it does not state its own."""
+    if outlet.volts is not None or outlet.low is not None:
+        return outlet
+    names = ("volts", "spread", "low", "high")
+    changed = {
+        n: getattr(feed, n) for n in names if getattr(outlet, n) is None and getattr(feed, n) is not None
+    }
+    return msgspec.structs.replace(outlet, **changed) if changed else outlet
+
+
+def _volts_behind(outlet: OutletPoint) -> float | None:
+    """Return the nominal volts of the source behind an outlet that may only hand them on."""
+    while outlet.via is not None and outlet.via.source is not None:
+        outlet = outlet.via.source
+    return outlet.spec.volts
 
 
 def _fits(volts: float | None, window: tuple[float, float] | None) -> bool:
@@ -613,9 +654,8 @@ def _by_volts(inlets: list[InletPoint], sources: list[OutletPoint | None]) -> li
     import itertools
 
     def fits(order: Iterable[OutletPoint | None]) -> bool:
-        return all(
-            s is None or _fits(s.spec.volts, i.spec.volts) for i, s in zip(inlets, order, strict=False)
-        )
+        pairs = zip(inlets, order, strict=False)
+        return all(s is None or _fits(_volts_behind(s), i.spec.volts) for i, s in pairs)
 
     if len(sources) != len(inlets) or len(sources) > 5 or fits(sources):
         return sources

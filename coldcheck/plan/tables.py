@@ -109,7 +109,13 @@ class Intake(Table, kw_only=True):
     centre: Annotated[
         str | None, Key(Choice("positive", "negative"), "what the centre of a barrel plug carries")
     ] = None
-    pins: Annotated[dict[str, str] | None, Key(Pins(), 'what each pin carries: "+", "gnd", "signal"')] = None
+    pins: Annotated[
+        dict[str, str] | None,
+        Key(
+            Pins(),
+            'what each pin carries: "+" or volts ("5v") for power out, "gnd" for its return, else "signal"',
+        ),
+    ] = None
     amps: Annotated[float | None, Key(RATING, "the most current this inlet may take")] = None
     ohms: Annotated[float | None, Key(OHMS, "resistance inside, out and back")] = None
 
@@ -175,7 +181,9 @@ class Outlet(Table, kw_only=True):
         str | None,
         Key(Choice("regulated", "pass-through", "adjustable"), "how its volts come about"),
     ] = None
-    inlet: Annotated[str | None, Key(Id(dots=True), "the inlet whose volts a pass-through hands on")] = None
+    inlet: Annotated[
+        str | None, Key(Id(dots=True), "the inlet whose volts a pass-through hands on, by name")
+    ] = None
     efficiency: Annotated[float | None, Key(EFFICIENCY, "share of the power taken that comes out")] = None
     group: Annotated[str | None, Key(Id(), "the group of outlets that shares a limit")] = None
     fuse: Annotated[Fuse | None, Key(FUSE, "the fuse in this outlet")] = None
@@ -245,6 +253,9 @@ class Feed(Thing, kw_only=True):
     peak: Annotated[Rate | None, Key(RATE, "the most it gives for a time")] = None
     watts: Annotated[float | None, Key(WATTS, "the most power it gives, all outlets together")] = None
     fuse: Annotated[Fuse | None, Key(FUSE, "the fuse close to it")] = None
+    battery: Annotated[
+        bool | None, Key(Flag(), "whether it gives far more than its rating into a short, as batteries do")
+    ] = None
     lead: Annotated[Run | None, Key(RUN, "the lead moulded to it, out and back")] = None
     plug: Annotated[str | None, Key(PLUG, "the kind of connector")] = None
     centre: Annotated[
@@ -279,7 +290,11 @@ class Fed(Thing, kw_only=True):
     ] = ()
     use: Annotated[
         str | None,
-        Key(Choice("one", "shared", "or-ed"), "how several inlets work together"),
+        Key(
+            Choice("one", "shared", "or-ed"),
+            "how several inlets work together: one is used and the others stay free; joined inside, so that one source "
+            "may feed them; or kept apart by diodes inside, so that several may",
+        ),
     ] = None
     inlet: Annotated[tuple[Inlet, ...], Key(Inner(Inlet), "inlets, where there are several")] = ()
     outlet: Annotated[tuple[Outlet, ...], Key(Inner(Outlet), "outlets that hand power on")] = ()
@@ -304,7 +319,10 @@ class Inline(Fed, kw_only=True):
     intake: Annotated[Intake, Flat(Intake)] = msgspec.field(default_factory=Intake)
     what: Annotated[
         str | None,
-        Key(Choice("fuse", "switch", "diode", "splitter", "adapter", "run"), "what it is"),
+        Key(
+            Choice("fuse", "switch", "diode", "splitter", "adapter", "run"),
+            "what it is; a fuse states its `fuse`, a diode its `drop` or `ohms`",
+        ),
     ] = None
     fuse: Annotated[Fuse | None, Key(FUSE, "the fuse in it")] = None
     drop: Annotated[float | None, Key(VOLTS, "volts lost in it at any current: a diode")] = None
@@ -453,6 +471,7 @@ class Waiver(Table, kw_only=True):
 
     rule: Annotated[str, Key(WORD, "the rule whose finding is accepted", must=True)] = ""
     at: Annotated[str | None, Key(REF, "the thing it is accepted for; unstated: everywhere")] = None
+    level: Annotated[str, Key(Choice("error", "warning", "note"), "the gravest level it accepts")] = "warning"
     reason: Annotated[str, Key(TEXT, "why", must=True)] = ""
     until: Annotated[date | None, Key(Date(), "the last day it holds", must=True)] = None
 
@@ -475,7 +494,7 @@ class Plug(Thing, kw_only=True):
     aged: Annotated[float | None, Key(OHMS, "resistance of one contact after ageing")] = None
     contacts: Annotated[int | None, Key(Count(1, 100), "contacts in parallel for each of + and -")] = None
     keyed: Annotated[bool | None, Key(Flag(), "whether it can only be plugged in one way")] = None
-    family: Annotated[str | None, Key(TEXT, "connectors of one family fit into each other")] = None
+    family: Annotated[str | None, Key(TEXT, "connectors of one family may go into each other")] = None
     pins: Annotated[dict[str, str] | None, Key(Pins(), "what each pin carries")] = None
     gauge_from: Annotated[float | None, Key(Quantity(q.GAUGE), "thickest wire it takes")] = None
     gauge_to: Annotated[float | None, Key(Quantity(q.GAUGE), "thinnest wire it takes")] = None

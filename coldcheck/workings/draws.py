@@ -15,7 +15,7 @@ from coldcheck.plan.kinds import Draw
 from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.tables import Drawing
 
-__all__ = ["Drawn", "Draws", "draws"]
+__all__ = ["NOTHING", "Drawn", "Draws", "draws"]
 
 #: A window wider than this says nothing of the volts at which a figure in amps was taken.
 _NARROW = 1.3
@@ -36,23 +36,27 @@ class Drawn(msgspec.Struct):
     waiting: float = 0.0
 
 
-_NOTHING = Drawn("A", 0.0, "none")
+#: An inlet that takes nothing for itself.
+NOTHING = Drawn("A", 0.0, "none")
 
 
 class Draws:
     """The draws of a plan, found once for each kind of inlet."""
 
     def __init__(self) -> None:
-        self._memo: dict[tuple[int, float, str], tuple[Drawn, Any]] = {}
+        self._memo: dict[tuple[int, float, str, bool], tuple[Drawn, Any]] = {}
 
     def of(self, inlet: InletPoint, volts: float) -> Drawn:
         """Return what an inlet draws when its source is nominally at ``volts`` [V]."""
         spec = inlet.spec
-        table = inlet.thing.table
-        key = (id(spec), volts, table)
+        thing: Any = inlet.thing
+        table = thing.table
+        motor = table == "drive" and thing.motor is not False
+        key = (id(spec), volts, table, motor)
         found = self._memo.get(key)
         if found is None:
-            drawn = _drawn(spec, volts, table, inlet.thing) if isinstance(spec, Drawing) else _NOTHING
+            own = isinstance(spec, Drawing) and table not in _CONVERTERS
+            drawn = _drawn(spec, volts, table, motor) if own else NOTHING  # type: ignore[arg-type]
             found = self._memo[key] = drawn, spec  # the spec is kept so that its id stays its own
         return found[0]
 
@@ -63,13 +67,18 @@ def draws(plan: Plan) -> Draws:
     return Draws()
 
 
-def _drawn(spec: Drawing, volts: float, table: str, thing: Any) -> Drawn:
+#: What these take follows from what hangs on them.
+_CONVERTERS = ("supply", "inline")
+
+
+def _drawn(spec: Drawing, volts: float, table: str, motor: bool) -> Drawn:
     figure, draw, missing = _settled(spec)
-    motor = table == "drive" and thing.motor is not False
     if motor and spec.surge is None:
         missing = (*missing, "surge")
     if draw is None:
-        return Drawn("A", 0.0, "none", missing)
+        if spec.surge is None:
+            return Drawn("A", 0.0, "none", missing)
+        draw = Draw(0.0, spec.surge.unit)  # at least its start is known
     at = _figure_volts(spec, volts)
     law = _law(spec, draw, table)
     surge = spec.surge

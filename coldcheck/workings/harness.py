@@ -3,21 +3,45 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Any
 
 import msgspec
 
 from coldcheck.dc import wire as copper
 from coldcheck.engine.rules import working
-from coldcheck.plan.model import Plan
+from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.reading import plugs_of
-from coldcheck.plan.tables import Wire
+from coldcheck.plan.tables import Plug, Wire
 
-__all__ = ["End", "Pair", "PinWire", "pairs", "pin_wires", "volts_of_signal"]
+__all__ = ["Bundle", "End", "Pair", "PinWire", "agree", "bundles", "pairs", "pin_wires", "volts_of_signal"]
+
+#: Words for the return, in any case of letters.
+RETURNS = ("gnd", "ground", "return", "-")
+#: Words for pins that carry no power, in any case of letters.
+SIGNALS = ("signal", "tach", "pwm", "nc")
+#: How far the volts of two pins may differ that are meant to be the same: a rail is trimmed by as much.
+NEAR = 0.05
+
+_VOLTS = re.compile(r"([+-]?)(\d+)(?:\.(\d+) ?v|v(\d*)| v)")
+
+
+def volts_of_signal(signal: str) -> float | None:
+    """Return the volts that the name of a signal states [V], ``"12v"`` being 12 and ``"3v3"`` 3.3, or None."""
+    word = signal.strip().casefold()
+    match = _VOLTS.fullmatch(word)
+    if match:
+        value = float(f"{match[2]}.{match[3] or match[4] or 0}")
+        return -value if match[1] == "-" else value
+    return 0.0 if word in RETURNS else None
 
 
 class End(msgspec.Struct, frozen=True):
-    """One end of a wire: a thing, one of its connectors or inlets, a pin, and what that pin carries, if known."""
+    """One end of a wire: a thing, one of its points, a pin, and what that pin carries, if known.
+
+    ``pins`` and ``plug`` are those of the point. ``outlet`` is the outlet or rail of the thing that the pin belongs to,
+    ``rail`` its volts [V]; both are empty where the pin does not tell. ``takes``: the point is an inlet.
+    """
 
     ref: str
     thing: str
@@ -25,11 +49,38 @@ class End(msgspec.Struct, frozen=True):
     pin: str
     signal: str
     unknown: str = ""
+    pins: dict[str, str] = {}
+    plug: str | None = None
+    outlet: str = ""
+    rail: float | None = None
+    takes: bool = False
+
+    @property
+    def place(self) -> str:
+        """The name of the point."""
+        return f"{self.thing}.{self.point}" if self.point else self.thing
+
+    @property
+    def volts(self) -> float | None:
+        """The volts of the pin [V], 0 for a return; None for a signal, and where its volts are not known."""
+        named = volts_of_signal(self.signal)
+        return self.rail if named is None else named
 
     @property
     def is_return(self) -> bool:
         """Whether the pin is a return."""
-        return self.signal in ("gnd", "-")
+        return self.volts == 0
+
+    @property
+    def is_plus(self) -> bool:
+        """Whether the pin carries power out: volts above zero, or a plus of volts not known."""
+        volts = self.volts
+        return volts > 0 if volts is not None else self.signal.strip() == "+" or bool(self.outlet)
+
+    @property
+    def carries(self) -> bool:
+        """Whether power flows by this pin, out or back."""
+        return self.is_plus or self.is_return
 
 
 class PinWire(msgspec.Struct, frozen=True):
@@ -49,27 +100,109 @@ class PinWire(msgspec.Struct, frozen=True):
         """Where it stands in the plan."""
         return self.wire.path
 
+    @property
+    def gauge(self) -> float | None:
+        """Its gauge; of a metric wire, that of its area."""
+        if self.wire.gauge is not None or not self.wire.area:
+            return self.wire.gauge
+        return copper.awg_of_area(self.wire.area * 1e-6)
+
+    @property
+    def wrong(self) -> bool:
+        """Whether `polarity.pins_agree` speaks of it, and power is in play."""
+        a, b = self.a, self.b
+        if a.unknown or b.unknown:
+            return True
+        return bool(a.signal and b.signal) and (a.carries or b.carries) and not agree(a, b)
+
+
+def agree(a: End, b: End) -> bool:
+    """Say whether two pins, both known, carry the same: volts by name or by rail, a plus by any volts above zero."""
+    one, other = a.volts, b.volts
+    if one is not None and other is not None:
+        return abs(one - other) <= NEAR * max(abs(one), abs(other))
+    words = [end.signal.strip().casefold() for end in (a, b)]
+    if words[0] == words[1]:
+        return True
+    for end, mate, word in ((a, b, words[1]), (b, a, words[0])):
+        if end.is_plus and end.volts is None:  # a plus, and nobody says of how many volts
+            return mate.is_plus or (mate.volts is None and word not in SIGNALS)
+    return False
+
 
 class Pair(msgspec.Struct, frozen=True):
-    """The wires between one outlet and one inlet: loop resistance nominal and worst [ohm], or what is missing."""
+    """The wires between one outlet and one inlet: loop resistance nominal and worst [ohm], or what is missing.
+
+    ``out`` and ``back`` are the wires that carry its power, side by side; ``side_by_side`` counts the pins of the inlet
+    that share it, ``at_source`` those of the other end. ``astray``: one of its wires is wrong, which is told already, and
+    there is no lead to fall back on.
+    """
 
     nominal: float
     worst: float
     missing: str
     wires: tuple[PinWire, ...]
     side_by_side: int = 1
+    out: tuple[PinWire, ...] = ()
+    back: tuple[PinWire, ...] = ()
+    at_source: int = 1
+    astray: bool = False
 
 
-_VOLTS = re.compile(r"\+?(\d+(?:\.\d+)?) ?v", re.IGNORECASE)
+class Bundle:
+    """The wires that end at one inlet, sorted: power ``out`` and ``back``, each as (own end, other end, wire).
+
+    ``strange`` has the power wires that come from elsewhere than what feeds the inlet; ``wrong`` says that
+    `polarity.pins_agree` speaks of one of them, ``blind`` that what the pins of the inlet carry is not known.
+    """
+
+    def __init__(self, inlet: InletPoint, ends: list[tuple[End, End, PinWire]]) -> None:
+        self.inlet = inlet
+        self.wires = tuple(wire for _, _, wire in ends)
+        self.wrong = any(wire.wrong for wire in self.wires)
+        self.blind = any(not mine.unknown and not mine.signal for mine, _, _ in ends)
+        plus = [entry for entry in ends if entry[0].is_plus]
+        minus = [entry for entry in ends if entry[0].is_return]
+        self.out = [entry for entry in plus if self._ours(entry[1], True)]
+        self.back = [entry for entry in minus if self._ours(entry[1], False)]
+        self.strange = [] if self.wrong else self._strange(plus, minus)
+
+    def _ours(self, end: End, plus: bool) -> bool:
+        source = self.inlet.source
+        assert source is not None
+        return end.thing == source.thing.id and (not plus or not end.outlet or end.outlet == source.id)
+
+    def _strange(
+        self, plus: list[tuple[End, End, PinWire]], minus: list[tuple[End, End, PinWire]]
+    ) -> list[tuple[End, End, PinWire]]:
+        # A wire on to the next inlet takes power from here; a ground that goes along with data is no way back.
+        foreign = [entry for entry in plus if entry not in self.out]
+        strange = [entry for entry in foreign if not (self.out and entry[1].takes)]
+        if not strange and self.out and not self.back:
+            strange = minus
+        return strange
+
+    @property
+    def carries(self) -> bool:
+        """Whether it is meant to carry power: a plus arrives, or a return leaves to what feeds the inlet."""
+        return bool(self.out or self.back or self.strange or self.wrong or self.blind)
 
 
-def volts_of_signal(signal: str) -> float | None:
-    """Return the volts that the name of a signal states, ``"12v"`` being 12, or None."""
-    match = _VOLTS.fullmatch(signal)
-    return float(match[1]) if match else 0.0 if signal in ("gnd", "-") else None
-
-
-@working(reads=("harness", "supply", "node", "storage", "drive", "switch", "fan", "appliance", "part"))
+@working(
+    reads=(
+        "harness",
+        "feed",
+        "supply",
+        "inline",
+        "node",
+        "storage",
+        "drive",
+        "switch",
+        "fan",
+        "appliance",
+        "part",
+    )
+)
 def pin_wires(plan: Plan) -> list[PinWire]:
     """Every wire of every harness with its ends resolved to pins and signals."""
     if not plan.table("harness"):
@@ -92,74 +225,107 @@ class _Finder:
         name, _, rest = ref.partition(".")
         point, _, pin = rest.rpartition(".")
         thing = self.plan.things.get(name)
-        if thing is None or not hasattr(thing, "stated"):
+        if thing is None or not hasattr(thing, "outlets"):
             return End(ref, name, point, pin, "", f"nothing is called {name}")
-        holder = self._holder(thing, point)
+        holder = next((spec for id, spec in self._points(thing) if id == point), None)
         if holder is None:
-            known = ", ".join(self._points(thing)) or "none"
-            return End(
-                ref,
-                name,
-                point,
-                pin,
-                "",
-                f"{name} has no connector or inlet {point or rest}; it has: {known}",
-            )
-        plug = self._plug(holder.plug) if holder.plug else None
-        pins = holder.pins or (plug.pins if plug else None)
-        if not pins:
-            return End(ref, name, point, pin, "")
-        if pin not in pins:
-            return End(
-                ref, name, point, pin, "", f"{name}.{point} has no pin {pin}; it has {', '.join(pins)}"
-            )
-        return End(ref, name, point, pin, pins[pin])
+            known = ", ".join(filter(None, dict.fromkeys(id for id, _ in self._points(thing)))) or "none"
+            unknown = f"{name} has no connector, inlet or outlet {point or rest}; it has: {known}"
+            return End(ref, name, point, pin, "", unknown)
+        return self._at(End(ref, name, point, pin, ""), thing, holder)
 
-    def _holder(self, thing: Any, point: str) -> Any:
-        for connector in getattr(thing, "connector", ()):
-            if connector.id == point:
-                return connector
-        for inlet in getattr(thing, "inlets", ()):
-            if inlet.id == point:
-                return inlet.spec
-        return next((i for i in getattr(thing, "inlet", ()) if i.id == point), None)
+    def _at(self, end: End, thing: Any, holder: Any) -> End:
+        plug: Plug | None = self._plug(holder.plug) if holder.plug else None
+        pins = getattr(holder, "pins", None) or (plug.pins if plug else None) or {}
+        takes = any(inlet.spec is holder for inlet in thing.inlets)
+        end = msgspec.structs.replace(end, pins=pins, plug=holder.plug, takes=takes)
+        if not pins:
+            return end
+        if end.pin not in pins:
+            unknown = f"{end.place} has no pin {end.pin}; it has {', '.join(pins)}"
+            return msgspec.structs.replace(end, unknown=unknown)
+        signal = pins[end.pin]
+        outlet = next((o for o in thing.outlets if self._belongs(o, signal, holder)), None)
+        if outlet is None or takes:
+            return msgspec.structs.replace(end, signal=signal)
+        volts = outlet.spec.volts
+        return msgspec.structs.replace(end, signal=signal, outlet=outlet.id, rail=volts)
 
     @staticmethod
-    def _points(thing: Any) -> list[str]:
-        return [x.id for x in (*getattr(thing, "connector", ()), *getattr(thing, "inlet", ()))]
+    def _belongs(outlet: Any, signal: str, holder: Any) -> bool:
+        """Say whether a pin is the plus of an outlet: of its own plug, or of a connector that names the rail."""
+        if outlet.spec is holder:
+            return signal.strip() == "+"
+        return bool(outlet.id) and outlet.id.casefold() == signal.strip().casefold()
+
+    @staticmethod
+    def _points(thing: Any) -> Iterator[tuple[str, Any]]:
+        """Yield each point whose pins may be named, with its spec; the same name may come twice."""
+        for connector in thing.connector:
+            yield connector.id, connector
+        for inlet in thing.inlets:
+            yield inlet.id, inlet.spec
+        for unused in getattr(thing, "inlet", ()):
+            yield unused.id, unused
+        for outlet in thing.outlets:
+            yield outlet.id, outlet.spec
 
 
-@working(reads=("plan", "harness"))
-def pairs(plan: Plan, pin_wires: list[PinWire]) -> dict[str, Pair]:
-    """The wires that feed each inlet, by the inlet's name: out in parallel, back in parallel, one after the other."""
-    there: dict[str, list[tuple[End, PinWire]]] = {}
+@working(
+    reads=("harness", "feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance")
+)
+def bundles(plan: Plan, pin_wires: list[PinWire]) -> dict[str, Bundle]:
+    """The wires that end at each inlet that is fed, by the inlet's name, sorted into out, back and strange ones."""
+    if not pin_wires:
+        return {}
+    there: dict[str, list[tuple[End, End, PinWire]]] = {}
     for wire in pin_wires:
-        for end in (wire.a, wire.b):
-            there.setdefault(f"{end.thing}.{end.point}" if end.point else end.thing, []).append((end, wire))
+        for mine, other in ((wire.a, wire.b), (wire.b, wire.a)):
+            there.setdefault(mine.place, []).append((mine, other, wire))
+    return {
+        inlet.name: Bundle(inlet, there[inlet.name])
+        for thing in plan.things.values()
+        for inlet in getattr(thing, "inlets", ())
+        if inlet.name in there and inlet.source is not None
+    }
+
+
+@working(reads=("plan",))
+def pairs(plan: Plan, bundles: dict[str, Bundle]) -> dict[str, Pair]:
+    """The wires that feed each inlet, by the inlet's name: out in parallel, back in parallel, one after the other.
+
+    Only pins that carry power count. An inlet with a wire that is wrong, or that comes from elsewhere, is told of by
+    `rules/polarity.py`; it falls back on its lead, so that one slip is one finding.
+    """
     found = {}
-    for thing in plan.things.values():
-        for inlet in getattr(thing, "inlets", ()):
-            if inlet.name in there and inlet.source is not None:
-                found[inlet.name] = _pair(plan, there[inlet.name])
+    for name, bundle in bundles.items():
+        if bundle.wrong or bundle.strange:
+            source = bundle.inlet.source
+            if bundle.inlet.lead is None and getattr(source and source.spec, "lead", None) is None:
+                found[name] = Pair(0.0, 0.0, "a harness without slips", bundle.wires, astray=True)
+        elif bundle.carries:
+            found[name] = _pair(plan, bundle)
     return found
 
 
-def _pair(plan: Plan, ends: list[tuple[End, PinWire]]) -> Pair:
-    wires = tuple(wire for _, wire in ends)
-    if any(end.unknown or not end.signal for end, _ in ends):
+def _pair(plan: Plan, bundle: Bundle) -> Pair:
+    wires = bundle.wires
+    if bundle.blind:
         return Pair(0.0, 0.0, "what its pins carry", wires)
-    out = [wire for end, wire in ends if not end.is_return]
-    back = [wire for end, wire in ends if end.is_return]
+    out, back = (tuple(wire for _, _, wire in side) for side in (bundle.out, bundle.back))
     if not out or not back:
         return Pair(0.0, 0.0, "a wire back" if out else "a wire out", wires)
+    both = (bundle.out, bundle.back)
+    pins = min(len({mine.pin for mine, _, _ in side}) for side in both)
+    at_source = min(len({other.pin for _, other, _ in side}) for side in both)
     sides = [_parallel(plan, side) for side in (out, back)]
     if any(side is None for side in sides):
-        return Pair(0.0, 0.0, "gauge and length of each wire", wires)
+        return Pair(0.0, 0.0, "gauge and length of each wire", wires, pins, out, back, at_source)
     nominal, worst = (sum(side[i] for side in sides if side) for i in (0, 1))
-    return Pair(nominal, worst, "", wires, min(len(out), len(back)))
+    return Pair(nominal, worst, "", wires, pins, out, back, at_source)
 
 
-def _parallel(plan: Plan, wires: list[PinWire]) -> tuple[float, float] | None:
+def _parallel(plan: Plan, wires: tuple[PinWire, ...]) -> tuple[float, float] | None:
     sums = [0.0, 0.0]
     for pin_wire in wires:
         wire = pin_wire.wire

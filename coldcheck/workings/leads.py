@@ -14,7 +14,7 @@ import msgspec
 from coldcheck.dc import wire
 from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Run
-from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.tables import Plug
 
@@ -32,15 +32,14 @@ UNKNOWN_CONTACT = 0.020
 class Ohms(msgspec.Struct, frozen=True):
     """The loop resistance of one run, nominal and in the worst corner [ohm].
 
-    ``missing`` names what the plan leaves out; without a lead both numbers lack the wire. ``assumed`` says that a
-    contact of unknown kind is in the worst number.
+    ``missing`` names what the plan leaves out; without a lead both numbers lack the wire. ``assumed`` is the part of
+    the worst number that stands for contacts of unknown kind.
     """
 
     nominal: float
     worst: float
     missing: str = ""
-    assumed: bool = False
-    wire: float = 0.0
+    assumed: float = 0.0
 
 
 class Leads:
@@ -56,54 +55,66 @@ class Leads:
 
     def of(self, inlet: InletPoint) -> Ohms:
         """Return the resistance between the outlet that feeds an inlet and the inlet itself."""
-        source = inlet.source
+        source: Any = inlet.source
         spec = inlet.spec
         pair = self._pairs.get(inlet.name) if self._pairs else None
-        inside = spec.ohms
+        plugs = (spec.plug, source.spec.plug if source is not None else None)
         if pair is not None:
-            return self._whole(
-                pair.nominal, pair.worst, pair.missing, source, spec.plug, inside, pair.side_by_side
-            )
-        plug_out = source.spec.plug if source is not None else None
-        captive = getattr(source.spec, "lead", None) if source is not None else None
-        in_bay = source is not None and inlet.lead is None and getattr(inlet.thing, "bay", None) is not None
-        key = (inlet.lead, captive, plug_out, spec.plug, inside, in_bay)
+            return self._whole((pair.nominal, pair.worst), pair.missing, plugs, spec.ohms, pair.side_by_side)
+        direct = inlet.lead is None and self._direct(inlet, source)
+        key = (inlet.lead, plugs, spec.ohms, direct)
         found = self._memo.get(key)
         if found is None:
-            found = self._memo[key] = self._ohms(inlet, source, captive, in_bay)
+            found = self._memo[key] = self.with_run(inlet, inlet.lead)
         return found
 
-    def _ohms(self, inlet: InletPoint, source: OutletPoint | None, captive: Run | None, in_bay: bool) -> Ohms:
-        nominal = worst = 0.0
-        missing = ""
-        runs = [run for run in (inlet.lead, captive) if run is not None]
-        for run in runs:
-            ohms = self.run(run)
-            if ohms is None:
-                missing = "gauge" if run.length is not None else "length"
-            else:
-                nominal, worst = nominal + ohms[0], worst + ohms[1]
-        if not runs and not in_bay:
-            missing = "lead"
+    @staticmethod
+    def _direct(inlet: InletPoint, source: Any) -> bool:
+        """Say whether an inlet needs no lead: a drive in a bay, or a thing at the end of an adapter's own lead."""
+        if source is None:
+            return False
+        in_bay = getattr(inlet.thing, "bay", None) is not None and source.thing.table == "storage"
+        return in_bay or getattr(source.spec, "lead", None) is not None
+
+    def with_run(self, inlet: InletPoint, run: Run | None) -> Ohms:
+        """Return the resistance of the way to an inlet as it would be with another lead."""
+        source: Any = inlet.source
+        spec = inlet.spec
+        if run is None:
+            if self._direct(inlet, source):
+                # One plug goes into one socket: a single mating, known by whichever side says what it is.
+                theirs = source.spec.plug if getattr(source.spec, "lead", None) is not None else None
+                return self._whole((0.0, 0.0), "", (spec.plug or theirs,), spec.ohms, 1)
+            plugs = (spec.plug, source.spec.plug if source is not None else None)
+            return self._whole((0.0, 0.0), "lead", plugs, spec.ohms, 1)
+        ohms = self.run(run)
+        missing = "" if ohms is not None else "gauge" if run.length is not None else "length"
+        plugs = (spec.plug, source.spec.plug if source is not None else None)
         # Conductors side by side end in contacts of their own.
-        parallel = inlet.lead.parallel if inlet.lead is not None else 1
-        source = None if in_bay else source
-        return self._whole(nominal, worst, missing, source, inlet.spec.plug, inlet.spec.ohms, parallel)
+        return self._whole(ohms or (0.0, 0.0), missing, plugs, spec.ohms, run.parallel)
+
+    def bare(self, run: Run) -> Ohms:
+        """Return the resistance of a run without contacts: a lead moulded to its source."""
+        ohms = self.run(run)
+        missing = "" if ohms is not None else "gauge" if run.length is not None else "length"
+        return Ohms(*(ohms or (0.0, 0.0)), missing)
 
     def _whole(
-        self, nominal: float, worst: float, missing: str, source: OutletPoint | None, plug: str | None,
-        inside: float | None, parallel: int = 1,
-    ) -> Ohms:  # fmt: skip
-        wire_only = nominal
-        assumed = False
-        for name in [plug] if source is None else [plug, source.spec.plug]:
-            new, aged = self._contacts(name, parallel)
-            assumed = assumed or new is None
+        self,
+        wire: tuple[float, float],
+        missing: str,
+        plugs: tuple[str | None, ...],
+        inside: float | None,
+        side_by_side: int,
+    ) -> Ohms:
+        nominal, worst = wire
+        assumed = 0.0
+        for name in plugs:
+            new, aged = self._contacts(name, side_by_side)
             nominal += new or 0.0
             worst += aged
-        if inside:
-            nominal, worst = nominal + inside, worst + inside
-        return Ohms(nominal, worst, missing, assumed, wire_only)
+            assumed += aged if new is None else 0.0
+        return Ohms(nominal + (inside or 0.0), worst + (inside or 0.0), missing, assumed)
 
     def plug(self, name: str | None) -> Plug | None:
         """Return what the shelf says of a plug, or None."""

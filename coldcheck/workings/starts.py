@@ -7,7 +7,7 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import Plan
 
-__all__ = ["Start", "starts"]
+__all__ = ["KEEPERS", "Start", "starts"]
 
 
 class Start(msgspec.Struct, frozen=True):
@@ -30,11 +30,21 @@ def starts(plan: Plan) -> dict[str, Start]:
     return {drive.id: _start(plan, drive) for drive in plan.table("drive") if drive.motor is not False}
 
 
+#: What may hold a drive back: its host, the carrier it sits in, a switched rail.
+KEEPERS = ("storage", "node", "appliance", "switch", "inline", "supply")
+
+
+def _can_keep(plan: Plan, drive: object, keeper: str | None) -> bool:
+    holder = plan.things.get(keeper.partition(".")[0]) if keeper else None
+    able = getattr(holder, "table", "") in KEEPERS and getattr(holder, "staggers", None) is not False
+    return able and holder is not drive
+
+
 def _start(plan: Plan, drive: object) -> Start:
     start, delay, keeper = drive.start, drive.delay, drive.kept_by  # type: ignore[attr-defined]
     if start == "power":
         return _UNKEPT if delay else _WITH_POWER
-    if delay and not (keeper and keeper.partition(".")[0] in plan.things):
+    if delay and not _can_keep(plan, drive, keeper):
         return _UNKEPT
     if start is None:
         return _UNSAID if not delay else Start(delay, True, f"held back by {keeper}")

@@ -321,6 +321,50 @@ def test_what_differs_is_not_folded(judged: Any) -> None:
     assert said(judged(source, '[[node]]\nid = "n1 .. n6"\n')) == ["n1 .. n3 is hot", "n4 .. n6 is cold"]
 
 
+SAYS = '''
+    @rule(level="error", over="node")
+    def each(node):
+        """Each."""
+        says = node.mac.replace("ME", node.id)  # any text, one for each member of the span
+        yield Finding("error", node, says, edits=(Put((*node.path, "lead"), "18 AWG"),))
+'''
+
+
+@pytest.mark.parametrize(
+    "ids, notes, wanted",
+    [
+        # another's name is another cause, however little it differs
+        ("n1 .. n2", ["ME works at 5 V, but f1 gives 12 V", "ME works at 5 V, but f2 gives 24 V"], None),
+        ("n1 .. n2", ["ME is fed by n2.usb", "ME is fed by n3.usb"], None),
+        ("n1 .. n2", ["ME has 10.0.0.1", "ME has 10.0.0.2"], None),
+        ("n1 .. n2", ["ME needs class 5e", "ME needs class 6a"], None),
+        ("1 .. 2", ["ME is fed by 8 alone", "ME is fed by 9 alone"], None),
+        # a number is none
+        ("n1 .. n2", ["ME: 4.6 V of 5 V", "ME: 4.5 V of 5 V"], "n1 and n2: 4.6 V of 5 V"),
+        ("n1 .. n2", ["ME: 4 % left, -1 degC.", "ME: 12.5 % left, 3 degC."], "n1 and n2: 4 % left, -1 degC."),
+        # points of its own, and its name said twice
+        ("n1 .. n2", ["f1 feeds ME.usb; ME (ME.eth) is off"] * 2,
+         "f1 feeds n1.usb and n2.usb; n1 and n2 (n1.eth and n2.eth) is off"),
+        ("1 .. 6", ["ME lacks 1.25 A of 6 A; 2 tries"] * 6, "1 .. 6 lacks 1.25 A of 6 A; 2 tries"),
+        ("1 .. 6", ["at ME.5v, 1 V"] * 6, "at 1.5v .. 6.5v, 1 V"),
+        ("n9 .. n11", ["ME is off"] * 3, "n9 .. n11 is off"),
+        ("n3 .. n1", ["ME is off"] * 3, "n1 .. n3 is off"),
+    ],
+)  # fmt: skip
+def test_what_may_differ_in_a_folded_finding(
+    judged: Any, ids: str, notes: list[str], wanted: str | None
+) -> None:
+    """Members of a span fold where their sentences differ in their own name and in plain numbers, and no more."""
+    texts = ", ".join(f'"{note}"' for note in notes)
+    findings = judged(SAYS, f'[[node]]\nid = "{ids}"\nmac = [{texts}]\n[[fan]]\nid = "8 .. 9"\n').findings
+    if wanted is None:
+        assert len(findings) == len(notes)
+        assert not any(f.edits for f in findings)
+    else:
+        assert [f.says for f in findings] == [wanted]
+        assert findings[0].edits
+
+
 def test_the_worst_of_a_span_is_told(judged: Any) -> None:
     """Where only the numbers of a span differ, the one furthest from its limit is told, and said to be the worst."""
     source = '''
@@ -366,6 +410,21 @@ def test_only(judged: Any) -> None:
     """With names given, those rules run and no others."""
     source = EACH + EACH.replace("def each", "def other").replace("is wrong", "is odd")
     assert said(judged(source, '[[node]]\nid = "a"\n', only=["own.other"])) == ["a is odd"]
+
+
+def test_only_an_area(judged: Any) -> None:
+    """The name of a file runs every rule in it, and no others."""
+    source = EACH + EACH.replace("def each", "def other").replace("is wrong", "is odd")
+    assert said(judged(source, '[[node]]\nid = "a"\n', only=["own"])) == ["a is wrong", "a is odd"]
+    assert said(judged(source, '[[node]]\nid = "a"\n', only=["ow"])) == []
+
+
+@pytest.mark.parametrize("text", ['[plan]\ntitle = "x"\n', '[[part]]\nid = "p"\nkind = "node"\n'])
+def test_a_plan_without_things(judged: Any, text: str) -> None:
+    """Where nothing stands in a plan, the answer is not that nothing is found: it leaves a warning open."""
+    (finding,) = judged(EACH, text).findings
+    assert (finding.rule, finding.kind, finding.leaves) == ("plan.empty", "open", "warning")
+    assert finding.says == "the plan names no thing, so there was nothing to judge"
 
 
 def test_a_broken_module_is_an_error_finding(judged: Any) -> None:

@@ -197,17 +197,16 @@ def test_power_balance_of_the_middling_plan(workings: Any) -> None:
 
 
 def _balance(net: Net, corner: int, at: float) -> tuple[float, float, float]:
-    from coldcheck.workings.power import _loads_at, _solve, source_volts
+    from coldcheck.workings.nets import _LOW, _NOMINAL, _loads_at, solve_at, source_volts
 
-    loads = _loads_at(net, at, corner)
-    solved = _solve(net, corner, *loads)
+    pick = (_NOMINAL, _LOW)[corner]
+    loads = _loads_at(net, at, pick[2])
+    solved = solve_at(net, at, pick)
     volts = source_volts(net.root)
     assert volts is not None
     ohms = [b.ohms.worst if corner else b.ohms.nominal for b in net.branches]
     lost = sum(a * a * r for a, r in zip(solved.amps, ohms, strict=True))
-    taken = sum(
-        w + a * v + s * v * v for w, a, s, v in zip(*loads, solved.volts, strict=True)
-    )  # fmt: skip
+    taken = sum(w + a * v + s * v * v for w, a, s, v in zip(*loads, solved.volts, strict=True))
     return volts[corner] * solved.total, lost, taken
 
 

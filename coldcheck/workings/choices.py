@@ -1,0 +1,128 @@
+"""What would do instead: another lead for an inlet, another source for it. Numbers and words for remedies."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from operator import itemgetter
+from typing import Any
+
+from coldcheck.plan.kinds import Run
+from coldcheck.plan.model import OutletPoint
+from coldcheck.plan.quantities import Measure
+
+from .leads import Leads
+from .power import Arrival, Loading, settled, source_volts
+
+__all__ = ["GAUGES", "better_lead", "fitting_sources", "lead_text", "room_for", "way_told"]
+
+#: Gauges that a builder can buy, thin to thick.
+GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
+#: The most conductors side by side that are proposed.
+SIDE_BY_SIDE = 4
+
+
+def room_for(arrival: Arrival, least: float) -> float:
+    """Return the greatest resistance of the run to an inlet that leaves it ``least`` volts there [ohm].
+
+    A load of constant power draws its most at the least volts, so this is on the safe side for every law of load. The
+    runs above are taken as they are now.
+    """
+    net = arrival.net
+    branch = net.branches[arrival.i]
+    volts = source_volts(net.root)
+    if volts is None or arrival.amps is None:
+        return float("-inf")
+    above = net.worst.volts[branch.parent] if branch.parent >= 0 else volts[1]
+    amps = arrival.amps * max(1.0, net.worst.volts[arrival.i] / least) if least > 0 else arrival.amps
+    return (above - least) / amps if amps > 0 else float("inf")
+
+
+def better_lead(arrival: Arrival, leads: Leads, least: float) -> Run | None:
+    """Return the thinnest lead of the same length that leaves ``least`` volts [V] at an inlet and fits its contacts.
+
+    One conductor is tried first, then several side by side; None where none is enough.
+    """
+    lead = arrival.inlet.lead
+    if lead is None or lead.gauge is None or lead.length is None:
+        return None
+    allowed = room_for(arrival, least)
+    thick, thin = _takes(arrival, leads)
+    for count in range(lead.parallel, SIDE_BY_SIDE + 1):
+        for gauge in GAUGES:
+            if not thick <= gauge <= thin or (count == lead.parallel and gauge >= lead.gauge):
+                continue
+            run = Run(float(gauge), None, lead.length, count, lead.metal, lead.form)
+            if leads.with_run(arrival.inlet, run).worst <= allowed:
+                return run
+    return None
+
+
+def _takes(arrival: Arrival, leads: Leads) -> tuple[float, float]:
+    """Return the thickest and thinnest gauge that the contacts at both ends take."""
+    source: Any = arrival.inlet.source
+    thick, thin = -3.0, 40.0
+    for name in (arrival.spec.plug, source.spec.plug if source is not None else None):
+        plug = leads.plug(name)
+        if plug is not None and plug.gauge_from is not None and plug.gauge_to is not None:
+            thick, thin = max(thick, plug.gauge_from), min(thin, plug.gauge_to)
+    return thick, thin
+
+
+def lead_text(run: Run) -> str:
+    """Return a lead as it is written in a plan."""
+    extra = [f"{run.parallel} x"] if run.parallel > 1 else []
+    extra += [run.form] if run.form != "stranded" else []
+    extra += [run.metal] if run.metal != "copper" else []
+    return ", ".join([f"{run.gauge:g} AWG", str(Measure(run.length or 0.0, "m")), *extra])
+
+
+def way_told(arrival: Arrival) -> str:
+    """Return what is lost on the way to an inlet, run by run: amps and ohms of each."""
+    net = arrival.net
+    steps = []
+    for i in reversed(arrival.numbers):
+        branch = net.branches[i]
+        shared = f" to {branch.inlet}" if i != arrival.i else ""
+        steps.append(f"{Measure(net.worst.amps[i], 'A')} through {Measure(branch.ohms.worst, 'ohm')}{shared}")
+    return ", then ".join(steps) + " out and back"
+
+
+def fitting_sources(
+    arrival: Arrival, sources: list[tuple[float, OutletPoint]], loading: Loading
+) -> list[OutletPoint]:
+    """Return a few sources that an inlet may be fed from: volts inside its window at their lowest and highest, room
+    for what it draws, and nothing that the thing itself feeds.
+    """
+    low, high = arrival.spec.volts or (0.0, 0.0)
+    start = bisect_left(sources, low, key=itemgetter(0))
+    stop = min(bisect_right(sources, high, key=itemgetter(0)), start + 20)
+    found = []
+    for _, outlet in sources[start:stop]:
+        volts = source_volts(outlet)
+        if volts is None or volts[1] < low or volts[2] > high or _feeds(arrival.thing, outlet):
+            continue
+        if _has_room(outlet, arrival, volts[0], loading):
+            found.append(outlet)
+    return found[:4]
+
+
+def _feeds(thing: Any, outlet: OutletPoint) -> bool:
+    """Say whether an outlet hangs on a thing, directly or through others."""
+    todo, seen = [outlet.thing], set()
+    while todo:
+        holder: Any = todo.pop()
+        if holder is thing:
+            return True
+        if id(holder) not in seen:
+            seen.add(id(holder))
+            todo += [inlet.source.thing for inlet in holder.inlets if inlet.source is not None]
+    return False
+
+
+def _has_room(outlet: OutletPoint, arrival: Arrival, volts: float, loading: Loading) -> bool:
+    limit = getattr(outlet.spec, "amps", None)
+    if limit is None or arrival.settled is None or not arrival.fed:
+        return True
+    unit = arrival.net.branches[arrival.i].draw.unit
+    needed = arrival.settled * arrival.fed[0] / volts if unit == "W" else arrival.settled
+    return bool(settled(loading.amps(outlet)) + needed <= limit)
