@@ -9,7 +9,7 @@ from coldcheck import Case, Finding, Level, Open, Put, Review, cases, rule
 from coldcheck.lan.address import WIDTH, Prefix, text_of
 from coldcheck.lan.dhcp import leasable
 from coldcheck.lan.prefixes import overlaps, usable_range
-from coldcheck.lan.special import defaults_met, is_link_local, special
+from coldcheck.lan.special import defaults_met, special
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
@@ -20,6 +20,10 @@ from coldcheck.workings.addresses import (
     Block,
     Host,
     PoolRange,
+    Station,
+    Stray,
+    lost_hosts,
+    shared_on_purpose,
     span_text,
 )
 from coldcheck.workings.addresses import (
@@ -46,6 +50,12 @@ def _together(hosts: Iterable[Host]) -> list[list[Host]]:
 
 def _names(hosts: Iterable[Host]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(host.name for host in hosts))
+
+
+def _spans(hosts: list[Host]) -> str:
+    """Return addresses as they are written, key by key."""
+    shown = [span_text(group) for group in _together(hosts)]
+    return ", ".join(shown[:6]) + (f" and {len(shown) - 6} more" if len(shown) > 6 else "")
 
 
 def _change(offers: AddressOffers, hosts: Iterable[Host], otherwise: str) -> tuple[str, tuple[Edit, ...]]:
@@ -154,12 +164,15 @@ cases(
 
 
 @rule(level="error", over="plan")
-def no_subnet(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def no_subnet(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Iterator[Finding]:
     """An address without a prefix length lies in a subnet of the plan.
 
     Without one nobody knows its neighbours, and the address files cannot be written. Where it lies in two, the
-    subnets overlap, which `addresses.overlap` says once.
+    subnets overlap, which `addresses.overlap` says once. Where a subnet holds no address at all, and all that were
+    meant for it lie together elsewhere, its prefix is the slip.
     """
+    for stray in strays:
+        yield _slip(stray)
     book = address_book
     bare = [host for host in book.hosts if host.subnet is None and host.length is None]
     if not bare or book.bad_subnets:
@@ -169,23 +182,68 @@ def no_subnet(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         remedy = 'add [[subnet]] prefix = "10.20.0.0/24", with the prefix you use'
         yield Open("warning", bare[0].thing, says, ["subnet"], remedy=remedy, path=bare[0].path)
         return
-    lost = [
-        host for host in bare if not is_link_local(host.family, host.value) and not why_no_host(book, host)
-    ]
+    told = {id(host) for stray in strays for host in stray.hosts}
     subnets = ", ".join(block.text for block in book.subnets[:4]) + (" ..." if len(book.subnets) > 4 else "")
-    for hosts in _together(lost):
-        shown = span_text(hosts)
+    for hosts in _near(book, [host for host in lost_hosts(book) if id(host) not in told]):
+        shown = _spans(hosts)
+        many = len(hosts) > 1
         yield Finding(
             "error",
             hosts[0].thing,
-            f"no subnet holds the address of {listed(_names(hosts))}, {shown}",
+            f"no subnet holds the address{'es' if many else ''} of {listed(_names(hosts))}, {shown}",
             found=shown,
             allowed=subnets,
-            remedy="correct it, or add its subnet",
+            remedy=f"correct {'them' if many else 'it'}, or add {'their' if many else 'its'} subnet",
             path=hosts[0].path,
             subjects=_names(hosts),
+            related=_others(hosts),
         )
 
+
+def _near(book: AddressBook, hosts: list[Host]) -> list[list[Host]]:
+    """Return addresses grouped by the prefix they have in common, of the length of a subnet of the plan."""
+    lengths = {4: 24, 6: 64} | {block.prefix.family: block.prefix.length for block in book.subnets}
+    groups: dict[tuple[int, int], list[Host]] = {}
+    for host in hosts:
+        key = host.family, host.value >> (WIDTH[host.family] - lengths[host.family])
+        groups.setdefault(key, []).append(host)
+    return list(groups.values())
+
+
+def _others(hosts: list[Host], all_of_them: bool = False) -> list[tuple[Path, str]]:
+    """Return the places of all addresses, or of all but those of the first key, as they are related to a finding."""
+    groups = _together(hosts)[0 if all_of_them else 1 :][:8]
+    return [(group[0].path, f"{listed(_names(group))}: {span_text(group)}") for group in groups]
+
+
+def _slip(stray: Stray) -> Finding:
+    block, hosts, right = stray.block, stray.hosts, str(stray.prefix)
+    more = [f"the {pool.use} pool" for pool in stray.pools]
+    all_of_them = listed([*_names(hosts), *more])
+    return Finding(
+        "error",
+        block,
+        f"subnet {block.text} "
+        + (
+            f"leaves out {all_of_them}, beside it in {right}"
+            if stray.beside
+            else f"is empty; {all_of_them} lie in {right}"
+        ),
+        found=block.text,
+        allowed=right,
+        remedy=f'write prefix = "{right}", or add that subnet',
+        edits=(Put(block.path, right),),
+        path=block.path,
+        subjects=(block.text,),
+        related=[
+            (group[0].path, f"{listed(_names(group))}: {span_text(group)}") for group in _together(hosts)
+        ]
+        + [(pool.path, "the pool") for pool in stray.pools],
+    )
+
+
+_MEANT = _NET.format("{}") + 'gateway = "fd00:2::1"\n' + _POOL.format("dhcp", "fd00:2::100", "fd00:2::1ff")
+_MEANT += "".join(_NODE.format(f"n{n}", f"fd00:2::1{n}") for n in range(1, 6))
 
 cases(
     no_subnet,
@@ -195,6 +253,7 @@ cases(
         _LAN + _NODE.format("n1", "fe80::1"),
         _NET.format("10.20.0") + _NODE.format("n1", "10.20.0.11"),  # the slip is in the subnet
         _LAN + _NODE.format("n1", "10.21.0.300"),  # cannot be read at all
+        _LAN + _DHCP + _NODE.format("n1 .. n2", "10.21.0.1/24 .. 10.21.0.2/24"),  # guests here, and things elsewhere
     ],
     flagged=[
         Case(_LAN + _NODE.format("n1", "10.21.0.11"), at="n1", found="10.21.0.11", level="error",
@@ -202,6 +261,20 @@ cases(
         Case(_LAN + _NODE.format("n1 .. n3", "10.20.1.0 .. 10.20.1.2"), at="n1 .. n3"),
         Case(_LAN + _NODE.format("n1", "fd00::11"), at="n1"),
         Case(_NODE.format("n1 .. n3", "10.20.0.11 .. 10.20.0.13"), at="n1", kind="open"),
+        # Several that lie together in no subnet are one slip: theirs, or a subnet that is not stated.
+        Case(_LAN + _NODE.format("a", "10.20.0.9") + _NODE.format("b", "10.21.0.7") + _NODE.format("c", "10.21.0.8"),
+             at="the addresses of b and c"),
+        # A digit in the prefix of a subnet is one slip, whatever was meant to lie in it.
+        Case(_MEANT.format("fd00:20::/64"), at="subnet fd00:20::/64", found="fd00:20::/64", edits=True,
+             mended=_MEANT.format("fd00:2::/64")),
+        Case(_MEANT.format("fd00:2::/126"), at="leaves out n1 .. n5 and the dhcp pool, beside it in fd00:2::/64",
+             edits=True, mended=_MEANT.format("fd00:2::/64")),
+        Case(_NET.format("fd00:20::/64") + _NODE.format("n1 .. n3", "fd00:2::1/64 .. fd00:2::3/64"),
+             found="fd00:20::/64",
+             mended=_NET.format("fd00:2::/64") + _NODE.format("n1 .. n3", "fd00:2::1/64 .. fd00:2::3/64")),
+        Case(_NET.format("10.2.0.0/24") + _NODE.format("a", "10.20.0.9")
+             + _NODE.format("n1 .. n2", "10.20.0.7 .. 10.20.0.8"),
+             at="a, n1 and n2 lie in 10.20.0.0/24", level="error"),
     ],
 )  # fmt: skip
 
@@ -277,28 +350,44 @@ def wrong_prefix(plan: Plan, address_book: AddressBook, address_offers: AddressO
     ]
     if not odd:
         return
-    shared: dict[Path, int] = {}
-    for host in book.hosts:
-        shared[host.path] = shared.get(host.path, 0) + 1
-    for hosts in _together(odd):
+    groups: dict[tuple[int, int], list[Host]] = {}  # one length typed at many addresses is one slip
+    for host in odd:
+        groups.setdefault((host.subnet or 0, host.length or 0), []).append(host)
+    for (place, length), hosts in groups.items():
+        block = book.subnets[place]
         first = hosts[0]
-        block = book.subnets[first.subnet or 0]
-        right = _with_length(hosts, block.prefix.length)
-        moves = first.path in address_offers.offers  # then it gets another address, with the right length
-        whole = right and not moves and {host.path for host in hosts} == {first.path}
-        whole = whole and shared.get(first.path, 1) == len(hosts)
+        rights = [_with_length(group, block.prefix.length) for group in _together(hosts)]
+        one = len(rights) == 1 and rights[0]
         yield Finding(
             "error",
             first.thing,
-            f"{listed(_names(hosts))}: {span_text(hosts)} with /{first.length}, but the subnet is {block.text}",
-            found=f"/{first.length}",
+            f"{listed(_names(hosts))}: {_spans(hosts)} with /{length}, but the subnet is {block.text}",
+            found=f"/{length}",
             allowed=f"/{block.prefix.length}",
-            remedy=f'write "{right}", or leave the length out' if right else f"write /{block.prefix.length}",
-            edits=(Put(first.path, right),) if whole else (),
+            remedy=f'write "{one}", or leave the length out'
+            if one
+            else f"write /{block.prefix.length}, or leave it out",
+            edits=_lengthened(book, hosts, block, address_offers),
             path=first.path,
             subjects=_names(hosts),
-            related=[(block.path, "the subnet")],
+            related=[(block.path, "the subnet"), *_others(hosts)],
         )
+
+
+def _lengthened(book: AddressBook, odd: list[Host], block: Block, offers: AddressOffers) -> tuple[Edit, ...]:
+    """Return edits that give every address the length of its subnet; none where one of them cannot be exact."""
+    shared: dict[Path, int] = {}
+    for host in book.hosts:
+        shared[host.path] = shared.get(host.path, 0) + 1
+    edits = []
+    for hosts in _together(odd):
+        path = hosts[0].path
+        right = _with_length(hosts, block.prefix.length)
+        moves = path in offers.offers  # then it gets another address, with the right length
+        if not right or moves or {host.path for host in hosts} != {path} or shared.get(path, 1) != len(hosts):
+            return ()
+        edits.append(Put(path, right))
+    return tuple(edits)
 
 
 def _with_length(hosts: list[Host], length: int) -> str:
@@ -318,15 +407,20 @@ cases(
         Case(_LAN + _NODE.format("n1 .. n3", "10.20.0.11/16 .. 10.20.0.13/16"), at="n1 .. n3", found="/16",
              mended=_LAN + _NODE.format("n1 .. n3", "10.20.0.11/24 .. 10.20.0.13/24")),
         Case(_GATE.format("10.20.0.1/16"), at="gateway", found="/16", mended=_GATE.format("10.20.0.1/24")),
+        # a length typed at every address is one slip
+        Case(_LAN + _NODE.format("a", "10.20.0.11/25") + _NODE.format("b", "10.20.0.12/25"), at="a and b", edits=True,
+             mended=_LAN + _NODE.format("a", "10.20.0.11/24") + _NODE.format("b", "10.20.0.12/24")),
     ],
 )  # fmt: skip
 
 
 @rule(level="error", over="plan")
-def gateway(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def gateway(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Iterator[Finding]:
     """A gateway has an address of its subnet, one a machine can have, and no thing but a router has it.
 
-    A machine reaches its gateway as a neighbour, so the gateway must be one.
+    A machine reaches its gateway as a neighbour, so the gateway must be one. A thing of the box that has this address
+    is a router where it leads on: by an uplink of its own, by a cable to the modem that has it, or into a second
+    subnet. Anything else that has it is a slip, and cuts all others off.
 
     Source: RFC 1122 section 3.3.1.1 (a gateway is on a connected network); RFC 4291 section 2.6.1 for IPv6, where
     the anycast address of the routers will do.
@@ -337,6 +431,8 @@ def gateway(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         if host.subnet is None:
             continue
         block = book.subnets[host.subnet]
+        if any(host is other for stray in strays for other in stray.hosts):
+            continue  # `no_subnet` says that the prefix is the slip
         if not block.prefix.contains(host.family, host.value):
             says = f"the gateway {host.text} lies outside its subnet {block.text}"
             yield Finding("error", block, says, found=host.text, allowed=block.text, path=host.path,
@@ -354,41 +450,76 @@ def gateway(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
 def _not_routers(plan: Plan, book: AddressBook, wanted: dict[tuple[int, int], Host]) -> Iterator[Finding]:
     outside = {(host.family, host.value) for host in book.outside}
     leaving = {line.a.thing.id for line in plan.links if line.b is None}
+    homes: dict[str, set[int | None]] = {}
+    for host in book.hosts:
+        homes.setdefault(host.thing.id, set()).add(host.subnet)
     for host in book.hosts:
         gate = wanted.get((host.family, host.value))
         if gate is None or (host.family, host.value) in outside:  # `duplicate` has the latter
             continue
-        cables = sum(len(port.links) for port in plan.ports.get(host.thing.id, ()))
-        if host.thing.table in ("node", "storage") and cables < 2 and host.thing.id not in leaving:
+        families = {book.subnets[i].prefix.family for i in homes[host.thing.id] if i is not None}
+        leads_on = len(homes[host.thing.id]) > len(families) or not leaving.isdisjoint(
+            _ways(plan, host.thing)
+        )
+        if not leads_on:
             subnet = book.subnets[gate.subnet or 0].text
             yield Finding(
-                "warning",
+                "error",
                 host.thing,
-                f"{host.name} has {host.text}, the gateway of {subnet}, but is no router",
+                f"{host.name} has {host.text}, the gateway of {subnet}, but leads nowhere",
                 found=host.text,
-                remedy="give it another address; a router has a second cable, or an uplink",
+                remedy="give it another address; a router has an [[uplink]], or an address in a second subnet",
                 path=host.path,
                 related=[(gate.path, "the gateway")],
             )
 
 
+def _ways(plan: Plan, thing: Any) -> Iterator[str]:
+    """Yield a thing itself and what its cables lead to; a switch is no way out, since it leads everywhere."""
+    yield thing.id
+    for port in plan.ports.get(thing.id, ()):
+        for line in port.links:
+            other = line.b if line.a is port else line.a
+            if other is not None and other.thing.table != "switch":
+                yield other.thing.id
+
+
+_ROUTER = _GATE.format("10.20.0.1") + _SWITCH
+_ROUTER += '[[appliance]]\nid = "router"\naddress = "10.20.0.1"\nport = "sw.1"\n'
+
 cases(
     gateway,
     clean=[
         _GATE.format("10.20.0.1"),
-        _GATE.format("10.20.0.1") + '[[appliance]]\nid = "router"\naddress = "10.20.0.1"\n',
+        _ROUTER + '[[uplink]]\nfrom = "router"\nto = "the hall"\n',
+        # a router behind a modem: the modem has the uplink
+        _ROUTER.replace('port = "sw.1"\n', '[[appliance.port]]\nid = "1"\nto = "sw.1"\n[[appliance.port]]\nid = "2"\n')
+        + '[[appliance]]\nid = "modem"\n[[appliance.port]]\nid = "1"\nto = "router.2"\n[[appliance.port]]\nid = "2"\n'
+        + '[[uplink]]\nfrom = "modem.2"\nto = "the hall"\n',
+        # a router between two subnets of the box
+        _GATE.format("10.20.0.1") + _NET.format("10.20.1.0/24")
+        + '[[node]]\nid = "r"\naddress = ["10.20.0.1", "10.20.1.1"]\n',
         _GATE.format("10.20.0.1")
         + _NODE.format("n1", "10.20.0.1")
         + '[[uplink]]\nfrom = "n1"\nto = "the hall"\n',
         _NET.format("fd00:1::/64") + 'gateway = "fd00:1::"\n',
+        _MEANT.format("fd00:20::/64"),  # the slip is in the subnet
     ],
     flagged=[
         Case(_GATE.format("10.20.1.1"), at="10.20.1.1", level="error", mended=_GATE.format("10.20.0.1")),
         Case(_GATE.format("10.20.0.0"), at="is the network", level="error"),
         Case(_GATE.format("10.20.0.255"), at="broadcast", level="error", mended=_GATE.format("10.20.0.254")),
-        Case(_GATE.format("10.20.0.1") + _NODE.format("n1", "10.20.0.1"), at="n1", level="warning"),
+        Case(_GATE.format("10.20.0.1") + _NODE.format("n1", "10.20.0.1"), at="n1", level="error"),
+        Case(_ROUTER, at="router", level="error", mended=_ROUTER + '[[uplink]]\nfrom = "router"\nto = "the hall"\n'),
+        Case(_ROUTER + _UPLINK.format("the hall"), at="router", level="error"),  # the switch leads on, not this
+        Case(  # two cables to one switch make no router
+            _GATE.format("10.20.0.1") + _SWITCH + '[[storage]]\nid = "s"\naddress = "10.20.0.1"\n'
+            '[[storage.port]]\nid = "1 .. 2"\nto = "sw.1 .. sw.2"\n', at="s", level="error"),
+        # an address of each family in one network is none in a second
+        Case(_GATE.format("10.20.0.1") + _NET.format("fd00:1::/64")
+             + '[[appliance]]\nid = "cam"\naddress = ["10.20.0.1", "fd00:1::5"]\n', at="cam", level="error"),
     ],
-)
+)  # fmt: skip
 
 
 @rule(level="error", over="plan")
@@ -400,9 +531,18 @@ def in_pool(plan: Plan, address_book: AddressBook, address_offers: AddressOffers
     Source: DHCP server manuals: a fixed address inside a pool must be excluded, or moved out of it.
     """
     groups: dict[tuple[Path, int], list[Host]] = {}
+    whole: dict[int, list[Host]] = {}
     for host in address_offers.pooled:
-        groups.setdefault((host.key, host.pool or 0), []).append(host)
+        whole.setdefault(host.pool or 0, []).append(host)
+    narrow = {
+        place: text for place, hosts in whole.items() if (text := _narrowed(address_book.pools[place], hosts))
+    }
+    for host in address_offers.pooled:
+        groups.setdefault((() if host.pool in narrow else host.key, host.pool or 0), []).append(host)
     for (_, place), hosts in groups.items():
+        if place in narrow:
+            yield _starts_too_low(address_book.pools[place], hosts, narrow[place])
+            continue
         pool = address_book.pools[place]
         words, edits = _change(address_offers, hosts, "choose addresses outside the pool, or narrow the pool")
         yield Finding(
@@ -419,8 +559,50 @@ def in_pool(plan: Plan, address_book: AddressBook, address_offers: AddressOffers
         )
 
 
+#: Fixed addresses in the first quarter of a pool, or in its last, say that the pool is the slip.
+_EDGE = 4
+
+
+def _narrowed(pool: PoolRange, hosts: list[Host]) -> str:
+    """Return the range of a pool without the addresses that sit together at one of its ends; "" where none do."""
+    if len({host.key for host in hosts}) < 2 or pool.reversed:
+        return ""
+    low, high = min(host.value for host in hosts), max(host.value for host in hosts)
+    edge = (pool.last - pool.first + 1) // _EDGE
+    if high - pool.first + 1 <= edge:
+        return f"{text_of(pool.family, high + 1)} .. {text_of(pool.family, pool.last)}"
+    if pool.last - low + 1 <= edge:
+        return f"{text_of(pool.family, pool.first)} .. {text_of(pool.family, low - 1)}"
+    return ""
+
+
+def _starts_too_low(pool: PoolRange, hosts: list[Host], text: str) -> Finding:
+    """Return one finding for the pool, where several entries have fixed addresses at one end of it."""
+    first, _, last = text.partition(" .. ")
+    low = last == text_of(pool.family, pool.last)
+    end = f"start the pool at {first}" if low else f"end the pool at {last}"
+    hosts = sorted(hosts, key=lambda host: host.role == "gateway")
+    return Finding(
+        "error",
+        pool,
+        f"the {pool.use} pool {pool.text} takes in the fixed addresses of {listed(_names(hosts))}: {_spans(hosts)}",
+        found=pool.text,
+        allowed=text,
+        remedy=f'{end}: range = "{text}"',
+        edits=(Put(pool.path, text),),
+        path=pool.path,
+        subjects=_names(hosts),
+        related=_others(hosts, all_of_them=True),
+    )
+
+
 # A household guide: 192.168.1.0/24, .1 to .10 fixed, pool .11 to .254, fixed addresses .46 and .110 inside it.
 _HOME = _NET.format("192.168.1.0/24") + _POOL.format("dhcp", "192.168.1.11", "192.168.1.254")
+
+_LOW = _GATE.format("10.20.0.1") + '[[pool]]\nfor = "dhcp"\nrange = "{} .. 10.20.0.199"\n'
+_LOW += _NODE.format("n1 .. n5", "10.20.0.11 .. 10.20.0.15") + _NODE.format("store", "10.20.0.20")
+_HIGH = _LAN + '[[pool]]\nfor = "dhcp"\nrange = "10.20.0.20 .. {}"\n'
+_HIGH += _NODE.format("a", "10.20.0.250") + _NODE.format("b", "10.20.0.252")
 
 cases(
     in_pool,
@@ -438,12 +620,17 @@ cases(
              mended=_LAN + _DHCP + _NODE.format("n1 .. n3", "10.20.0.200 .. 10.20.0.202")),
         Case(_HOME + _NODE.format("n1", "192.168.1.46") + _NODE.format("n2", "192.168.1.110"), found="192.168.1.110"),
         Case(_GATE.format("10.20.0.150") + _DHCP, at="the gateway of 10.20.0.0/24", found="10.20.0.150"),
+        # Several at the low end of a pool, or at its high end, are one slip, and it is the pool's.
+        Case(_LOW.format("10.20.0.1"), at="n1 .. n5, store and the gateway", found="10.20.0.1 .. 10.20.0.199",
+             edits=True, mended=_LOW.format("10.20.0.21")),
+        Case(_HIGH.format("10.20.0.254"), at="a and b", found="10.20.0.20 .. 10.20.0.254", edits=True,
+             mended=_HIGH.format("10.20.0.249")),
     ],
 )  # fmt: skip
 
 
 @rule(level="error", over="plan")
-def pool_outside(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def pool_outside(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Iterator[Finding]:
     """A pool runs upward and lies inside one subnet, on addresses that machines can have.
 
     A pool that leaves its subnet hands out addresses that reach nobody. A range for containers or services may lie
@@ -451,8 +638,11 @@ def pool_outside(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     """
     if address_book.bad_subnets:
         return
+    meant = {
+        id(pool) for stray in strays for pool in stray.pools
+    }  # `no_subnet` says that the prefix is the slip
     for pool in address_book.pools:
-        found = _misplaced(address_book, pool)
+        found = _misplaced(address_book, pool) if id(pool) not in meant else None
         if found is not None:
             yield found
 
@@ -499,6 +689,8 @@ cases(
         _LAN + _DHCP,
         _LAN + _POOL.format("dhcp", "10.20.0.1", "10.20.0.254"),
         _LAN + _POOL.format("containers", "10.42.0.0", "10.42.255.255"),
+        _MEANT.format("fd00:20::/64"),  # the slip is in the subnet
+        _MEANT.format("fd00:2::/126"),
         # A vendor note: the pool 161.240.8.1 to 161.240.15.254 fills its /21.
         _NET.format("161.240.8.0/21") + _POOL.format("dhcp", "161.240.8.1", "161.240.15.254"),
     ],
@@ -840,3 +1032,61 @@ cases(
         Case(_NET.format("fd00:0:0:1::/48"), at="fd00::/48, or the network fd00:0:0:1::/64"),
     ],
 )
+
+
+@rule(level="error", over="plan")
+def hardware(plan: Plan, stations: list[Station]) -> Iterator[Finding]:
+    """Every hardware address can be read, names one station, and stands once in the plan.
+
+    Two stations with one hardware address on one network take each other's frames in turn; a fixed lease that is
+    tied to an address with a slip in it is given to nobody. The addresses of virtual routers may be shared.
+
+    Source: IEEE 802-2014 section 8 (six octets; the lowest bit of the first means a group); RFC 5798 for the
+    addresses of virtual routers (from memory).
+    """
+    first: dict[int, list[Station]] = {}
+    for station in stations:
+        if station.reason:
+            says = f'the hardware address "{station.text[:40]}" of {station.name} {station.reason}'
+            yield Finding("error", station.thing, says, found=station.text[:40], remedy=station.hint,
+                          path=station.path, subjects=(station.name,))  # fmt: skip
+        elif station.value is not None and not shared_on_purpose(station.value):
+            first.setdefault(station.value, []).append(station)
+    for same in first.values():
+        if len(same) > 1:
+            names = tuple(station.name for station in same)
+            elsewhere = next((s.path for s in same if s.path != same[-1].path), None)
+            yield Finding(
+                "error",
+                same[-1].thing,
+                f"{listed(names)} share the hardware address {same[0].text}",
+                found=same[0].text,
+                remedy="read each from its label",
+                path=same[-1].path,
+                subjects=names,
+                related=[(elsewhere, f"{same[0].name} has it too")] if elsewhere else [],
+            )
+
+
+_MAC = '[[node]]\nid = "{}"\nmac = "{}"\n'
+
+cases(
+    hardware,
+    clean=[
+        # Addresses set aside for documents (RFC 9542).
+        _MAC.format("n1 .. n3", "00:00:5e:00:53:01 .. 00:00:5e:00:53:03") + _MAC.format("m", "00-00-5E-00-53-04"),
+        _MAC.format("r1", "00:00:5e:00:01:07") + _MAC.format("r2", "00:00:5e:00:01:07"),
+    ],
+    flagged=[
+        Case(_MAC.format("a", "00:00:5e:00:53:01") + _MAC.format("b", "00-00-5E-00-53-01"), at="a and b", level="error",
+             mended=_MAC.format("a", "00:00:5e:00:53:01") + _MAC.format("b", "00-00-5E-00-53-02")),
+        Case(_MAC.format("n1 .. n3", "00:00:5e:00:53:01"), at="n1 .. n3", found="00:00:5e:00:53:01"),
+        Case(_MAC.format("a", "00:00:5e:00:53:1"), at="a", found="00:00:5e:00:53:1", level="error"),
+        Case(_MAC.format("a", "00:00:5e:00:53"), at="6 groups"),
+        Case(_MAC.format("a", "0000.5e00.5301"), at="dots"),
+        Case(_MAC.format("a", "01:00:5e:90:10:01"), at="names a group"),
+        Case(_MAC.format("a", "ff:ff:ff:ff:ff:ff"), at="names a group"),
+        Case(_MAC.format("a", "00:00:00:00:00:00"), at="not a station"),
+        Case('[[node]]\nid = "a"\n[[node.port]]\nid = "1 .. 2"\nmac = "00:00:5e:00:53:01"\n', at="a.1 and a.2"),
+    ],
+)  # fmt: skip

@@ -13,7 +13,7 @@ from coldcheck.plan.edit import Edit
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
 from coldcheck.workings.poe import PoeBudget, PoeFeed
-from coldcheck.workings.ports import PortOffers, SwitchPorts, suits
+from coldcheck.workings.ports import PortOffers, SwitchPorts, cable_path, suits
 
 #: Sums of tenths of watts are not exact in binary; what fits exactly must fit.
 _NEAR = 1e-9
@@ -220,9 +220,7 @@ def port_watts(feed: PoeFeed) -> Iterator[Finding]:
         return
     by_class = getattr(feed.port.thing, "poe_reserves", None) != "draw"
     if feed.drawn > cap + _NEAR:
-        says = (
-            f"{feed.thing.id} asks its port for {show(feed.drawn, 'W')}, which gives {show(cap, 'W')} at most"
-        )
+        says = f"PoE of {feed.thing.id} comes to {show(feed.drawn, 'W')}; its port gives {show(cap, 'W')} at most"
         because = f"{show(feed.pd_watts, 'W')} at its end, {show(feed.drawn - feed.pd_watts, 'W')} lost in the cable"
         yield _capped("error", feed, says, feed.drawn, cap, because)
     elif by_class and feed.reserved > cap + _NEAR:
@@ -366,7 +364,7 @@ def cable_loss(feed: PoeFeed) -> Iterator[Finding]:
     own = poe.pse(need)
     if cable.category is not None and not _as_good_as(cable.category, own.category):
         says = f"the cable of {feed.thing.id} is category {cable.category}; class {feed.klass} needs {own.category}"
-        yield Finding("error", feed.thing, says, found=f"category {cable.category}", path=feed.line.path,
+        yield Finding("error", feed.thing, says, found=f"category {cable.category}", path=cable_path(feed.line),
                       remedy=f"take category {own.category} or better")  # fmt: skip
         return
     if cable.length is None:
@@ -390,7 +388,9 @@ def cable_loss(feed: PoeFeed) -> Iterator[Finding]:
         says = f"PoE for {name} takes {show(feed.drawn, 'W')} at the port before {behind}; its class reserves less"
         found, allowed = Measure(feed.drawn, "W"), Measure(feed.reserved, "W")
     remedy = "shorten the cable, or take thicker conductors (category 6A)"
-    yield Finding("error", feed.thing, says, found=found, allowed=allowed, remedy=remedy, path=feed.line.path)
+    yield Finding(
+        "error", feed.thing, says, found=found, allowed=allowed, remedy=remedy, path=cable_path(feed.line)
+    )
 
 
 _WIDE = '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1"\npoe = "type {}"\n[[appliance]]\nid = "c1"\nport = "sw.1"\n'
@@ -483,4 +483,90 @@ cases(
     two_sources,
     clean=[_BOTH.format(13), _BOTH.format(5) + 'backfeed = "blocked"\n', _BIG + _CAM.format("c1", 3, "sw.1")],
     flagged=[Case(_BOTH.format(5), at="n1", kind="review", mended=_BOTH.format(13))],
+)
+
+
+@rule(level="error", over="poe_rings")
+def ring(ring: list[PoeFeed]) -> Iterator[Finding]:
+    """What gives PoE has power itself, from a feed or from a PoE port that has.
+
+    Two switches that take their power by PoE from each other start neither: no power ever enters.
+
+    Source: conservation of energy.
+    """
+    names = [feed.thing.id for feed in ring]
+    yield Finding(
+        "error",
+        ring[0].thing,
+        f"{' takes PoE from '.join([*names, names[0]])}: no power ever enters this ring",
+        remedy=f"feed {names[0]} from a feed, or from a PoE port outside the ring",
+        path=ring[0].line.path,
+        subjects=tuple(names),
+        related=[(feed.line.path, f"the cable that feeds {feed.thing.id}") for feed in ring[1:]],
+    )
+
+
+_PAIR = (
+    '[[switch]]\nid = "a"\npoe = "class 4"\n{}[[switch.port]]\nid = "1 .. 4"\npoe = "type 2"\n'
+    '[[switch]]\nid = "b"\npoe = "class 4"\n[[switch.port]]\nid = "1 .. 4"\npoe = "type 2"\n'
+    '[[link]]\nfrom = "a.1"\nto = "b.1"\n'
+)
+
+cases(
+    ring,
+    clean=[_BRICK + _PAIR.format('from = "brick"\n'), _BIG + _CAM.format("c1 .. c2", 3, "sw.1 .. sw.2")],
+    flagged=[
+        Case(
+            _BRICK + _PAIR.format(""),
+            at="a takes PoE from b takes PoE from a",
+            level="error",
+            mended=_BRICK + _PAIR.format('from = "brick"\n'),
+        )
+    ],
+)
+
+
+@rule(level="error", over="poe_feeds")
+def outlets(feed: PoeFeed) -> Iterator[Finding]:
+    """What hangs on the outlets of a board that lives on PoE is in its figure.
+
+    The port gives what the class allows to the board and all that hangs on it, and no more. A reading at work has
+    it all; a peak from a sheet is that of the bare board.
+    """
+    if not feed.fed or feed.other is not None or feed.stated == "measured":
+        return
+    takers = [taker.thing.id for outlet in feed.thing.outlets for taker in outlet.takers]
+    if takers:
+        most = poe.poe_class(feed.klass).pd_watts
+        of = (
+            "the peak of the board does not say whether that is in it"
+            if feed.stated
+            else "what it takes is in no sum"
+        )
+        yield Open(
+            "error",
+            feed.thing,
+            f"the {show(most, 'W')} that PoE brings to {feed.thing.id} must do for its outlets too",
+            [f"{feed.thing.id} measured"],
+            because=f"{listed(dict.fromkeys(takers))} hangs there, and {of}",
+            remedy='measure the board with all of it at work: [[....measured]] state = "busy", draw = "9 W"',
+            place=("outlet", "poe"),
+        )
+
+
+_USB = (
+    _BIG
+    + '[[node]]\nid = "n1"\npoe = "class 4"\nport = "sw.5"\npeak = "9 W"\n{}[[node.outlet]]\nid = "usb"\n'
+)
+_USB += 'volts = "5 V"\n'
+_DISK = '[[fan]]\nid = "f1"\nfrom = "n1.usb"\npeak = "1 A"\n'
+_READ = 'measured = [{ state = "busy", draw = "14 W" }]\n'
+
+cases(
+    outlets,
+    clean=[_USB.format(""), _USB.format(_READ) + _DISK, _BRICK + _USB.format('from = "brick"\n') + _DISK],
+    flagged=[
+        Case(_USB.format("") + _DISK, at="n1", kind="open", mended=_USB.format(_READ) + _DISK),
+        Case(_USB.format("").replace('peak = "9 W"\n', "") + _DISK, at="n1", kind="open"),
+    ],
 )

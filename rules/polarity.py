@@ -8,9 +8,9 @@ from typing import Any
 from coldcheck import Case, Finding, Measure, Open, Review, cases, rule
 from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.harness import End, PinWire, volts_of_signal
+from coldcheck.workings.harness import Bundle, End, PinWire, agree
 from coldcheck.workings.leads import Leads
-from coldcheck.workings.power import source_volts
+from coldcheck.workings.power import Arrival, Loading, Net, source_volts
 
 
 def _is_barrel(plug: str | None) -> bool:
@@ -18,24 +18,25 @@ def _is_barrel(plug: str | None) -> bool:
 
 
 @rule(level="error", over="plan")
-def unguarded(plan: Plan, inlets: list[InletPoint], leads: Leads) -> Iterator[Finding]:
+def unguarded(plan: Plan, arrivals: list[Arrival], leads: Leads) -> Iterator[Finding]:
     """Before power, a person checks every plug that can be connected the wrong way round.
 
     It concerns the inlets that would not survive it. On a bare row of pins a plug shifted by one puts 5 V on ground or
     on a signal pin, and power fed there bypasses the fuse and the reverse protection of the board. No arithmetic sees
     how a plug is held: measure between the two contacts of the plug, red lead on plus, before it goes in, and one
-    board first. There is one finding for each kind of plug and source volts, whatever hangs on it.
+    board first. There is one finding for each kind of plug and source volts, whatever hangs on it. In-line things are
+    left out: a fuse or a switch works either way round.
 
     Source: design guide of the 40-pin header (power at pins 2 and 4 joins behind fuse and diode); common practice.
     """
     groups: dict[tuple[str, float, float | None], list[InletPoint]] = {}
-    for inlet in inlets:
+    for arrival in arrivals:
+        inlet, volts = arrival.inlet, arrival.fed
         plug = leads.plug(inlet.spec.plug)
-        if plug is None or plug.keyed is not False:
+        if plug is None or plug.keyed is not False or volts is None or inlet.thing.table == "inline":
             continue
-        volts = source_volts(inlet.source) if inlet.source is not None else None
         survives = inlet.spec.survives
-        if volts is None or (survives is not None and survives[0] <= -volts[2]):
+        if survives is not None and survives[0] <= -volts[2]:
             continue
         key = (plug.id, volts[0], survives[0] if survives else None)
         groups.setdefault(key, []).append(inlet)
@@ -74,14 +75,37 @@ from = "five"
 plug = "row"
 survives = "{survives}"
 """
+_BEHIND = """
+[[part]]
+id = "row"
+kind = "plug"
+keyed = false
+[[feed]]
+id = "five"
+volts = "5 V"
+[[inline]]
+id = "f"
+what = "fuse"
+from = "five"
+{its}
+[[node]]
+id = "n1"
+from = "f"
+plug = "{plug}"
+"""
 
 cases(
     unguarded,
     clean=[
         _HEADER.format(keyed="true", survives="-0.3 V .. 5.5 V"),
         _HEADER.format(keyed="false", survives="-6 V .. 6 V"),
+        _BEHIND.format(its='plug = "row"', plug="other"),
     ],
-    flagged=[Case(_HEADER.format(keyed="false", survives="-0.3 V .. 5.5 V"), at="n1", kind="review")],
+    flagged=[
+        Case(_HEADER.format(keyed="false", survives="-0.3 V .. 5.5 V"), at="n1", kind="review"),
+        # the volts come through an in-line thing
+        Case(_BEHIND.format(its="", plug="row"), at="n1", kind="review"),
+    ],
 )
 
 
@@ -200,19 +224,19 @@ cases(plug_mates, clean=[_MATES.format("2.5")], flagged=[Case(_MATES.format("2.1
 
 
 @rule(level="warning", over="plan")
-def mixed_plugs(plan: Plan, inlets: list[InletPoint], leads: Leads) -> Iterator[Finding]:
-    """Plugs that fit into each other carry the same volts everywhere in the box.
+def mixed_plugs(plan: Plan, arrivals: list[Arrival], leads: Leads) -> Iterator[Finding]:
+    """Plugs that may go into each other carry the same volts everywhere in the box.
 
     Plug fit proves nothing about volts: the one slip that a tired hand makes is the right plug in the wrong socket.
 
     Source: common practice.
     """
     families: dict[str, dict[float, list[InletPoint]]] = {}
-    for inlet in inlets:
-        plug, volts = leads.plug(inlet.spec.plug), source_volts(inlet.source) if inlet.source else None
+    for arrival in arrivals:
+        plug, volts = leads.plug(arrival.spec.plug), arrival.fed
         if plug is None or plug.family is None or volts is None:
             continue
-        families.setdefault(plug.family, {}).setdefault(round(volts[0], 1), []).append(inlet)
+        families.setdefault(plug.family, {}).setdefault(round(volts[0], 1), []).append(arrival.inlet)
     for family, by_volts in families.items():
         lowest = min(by_volts)
         apart = {v: found for v, found in by_volts.items() if v > lowest * 1.1}
@@ -225,8 +249,8 @@ def mixed_plugs(plan: Plan, inlets: list[InletPoint], leads: Leads) -> Iterator[
         yield Finding(
             "warning",
             first,
-            f"plugs of the family {family} carry {' and '.join(parts)}: they fit into each other",
-            because="the wrong one goes in without force",
+            f"plugs of the family {family} carry {' and '.join(parts)}: they may go into each other",
+            because="plugs of one family look alike, and the wrong one may go in without force",
             remedy="use another plug for one of them, or mark both ends with the volts in large figures",
             place=("plug", "part"),
             related=[(by_volts[lowest][0], "the other volts")],
@@ -255,14 +279,21 @@ from = "b"
 plug = "barrel-x"
 """
 
-cases(mixed_plugs, clean=[_MIXED.format("5.1 V")], flagged=[Case(_MIXED.format("12 V"), at="s2")])
+_SWITCHED = _MIXED.replace('from = "b"', 'from = "f"') + '[[inline]]\nid = "f"\nwhat = "switch"\nfrom = "b"\n'
+
+cases(
+    mixed_plugs,
+    clean=[_MIXED.format("5.1 V")],
+    flagged=[Case(_MIXED.format("12 V"), at="s2"), Case(_SWITCHED.format("12 V"), at="s2")],
+)
 
 
 @rule(level="error", over="pin_wires")
 def pins_agree(pin_wire: PinWire) -> Iterator[Finding]:
     """A wire joins pins that carry the same thing: plus to plus of the same volts, return to return.
 
-    One wire on the neighbouring pin destroys a board in a second, and it looks right.
+    One wire on the neighbouring pin destroys a board in a second, and it looks right. Until this is mended, the wires
+    of that inlet are left out of every computation, and its lead counts.
     """
     a, b = pin_wire.a, pin_wire.b
     for end in (a, b):
@@ -275,28 +306,48 @@ def pins_agree(pin_wire: PinWire) -> Iterator[Finding]:
                 place=("to" if end is b else "from",),
             )
             return
-    if not a.signal or not b.signal or _same(a, b):
+    if not a.signal or not b.signal or agree(a, b):
         return
     yield Finding(
         "error",
         pin_wire,
-        f"the wire {pin_wire.name} joins {a.signal} to {b.signal}",
+        f"the wire {pin_wire.name} joins {a.signal} to {b.signal}: {_harm(a, b)}",
         found=a.signal,
         allowed=b.signal,
         because=f"{a.ref} carries {a.signal}, {b.ref} carries {b.signal}",
-        remedy=f"move one end to a pin that carries the same: {b.ref} is {b.signal}",
+        remedy=f"{_pins_for(a, b)}, or {_pins_for(b, a)}",
         place="to",
     )
 
 
-def _same(a: End, b: End) -> bool:
-    volts = volts_of_signal(a.signal), volts_of_signal(b.signal)
-    if None not in volts:
-        return volts[0] == volts[1]
-    plus = [(end, other) for end, other in ((a, volts[1]), (b, volts[0])) if end.signal == "+"]
-    if plus:
-        return all(other is None or other > 0 for _, other in plus) and not (a.is_return or b.is_return)
-    return a.signal == b.signal
+def _harm(a: End, b: End) -> str:
+    """Return what two pins do to each other that do not carry the same."""
+    plus, other = (a, b) if a.is_plus else (b, a)
+    volts = str(Measure(plus.volts, "V")) if plus.volts is not None else "a plus"
+    if plus.is_plus and other.is_return:
+        return f"{volts} into ground is a short circuit"
+    if plus.is_plus and other.volts is not None:
+        return f"two sources of {volts} and {Measure(other.volts, 'V')} meet, or a part made for one gets the other"
+    if plus.is_plus:
+        return f"{volts} on a pin that is no power pin destroys what is behind it"
+    if a.is_return or b.is_return:
+        return "the return has no way back, and that pin is held at ground"
+    return "neither end does its work"
+
+
+def _pins_for(kept: End, moved: End) -> str:
+    """Return which pins of the connector at one end carry what the other end carries."""
+    fitting = [
+        pin
+        for pin, signal in moved.pins.items()
+        if agree(kept, End("", moved.thing, moved.point, pin, signal))
+    ]
+    if not fitting:
+        return f"no pin of {moved.place} carries {kept.signal}"
+    some = (
+        " or ".join(fitting) if len(fitting) < 3 else ", ".join(fitting[:4]) + (" ..." if fitting[4:] else "")
+    )
+    return f"put its end at {moved.place} on pin {some} for {kept.signal}"
 
 
 _PINS = """
@@ -305,7 +356,7 @@ id = "b"
 volts = "5 V"
 [[feed.connector]]
 id = "out"
-pins = {{1 = "5v", 2 = "gnd"}}
+pins = {{1 = "5v", 2 = "gnd", 3 = "+"}}
 [[node]]
 id = "n1"
 from = "b"
@@ -315,56 +366,213 @@ pins = {{4 = "5v", 6 = "gnd", 8 = "signal"}}
 [[harness]]
 id = "h"
 [[harness.wire]]
-from = "b.out.1"
+from = "b.out.{source}"
 to = "n1.in.{plus}"
 [[harness.wire]]
 from = "b.out.2"
 to = "n1.in.{minus}"
 """
 
+
+def _pins(plus: int, minus: int, source: int = 1) -> str:
+    return _PINS.format(plus=plus, minus=minus, source=source)
+
+
+_RAILS = """
+[[supply]]
+id = "b"
+[[supply.rail]]
+id = "out"
+volts = "{volts}"
+[[supply.connector]]
+id = "c"
+pins = {{1 = "out"}}
+[[node]]
+id = "n1"
+from = "b"
+pins = {{1 = "5v"}}
+[[harness]]
+id = "h"
+[[harness.wire]]
+from = "b.c.1"
+to = "n1.1"
+"""
+
 cases(
     pins_agree,
-    clean=[_PINS.format(plus=4, minus=6), _PINS.format(plus=4, minus=6).replace('4 = "5v"', '4 = "+"')],
+    clean=[
+        _pins(4, 6),
+        _pins(4, 6, 3),
+        _pins(4, 6).replace('4 = "5v"', '4 = "+"'),
+        _pins(4, 6).replace('6 = "gnd"', '6 = "GND"'),
+        _pins(4, 6).replace('6 = "gnd"', '6 = "0 V"'),
+        _pins(4, 6).replace('6 = "gnd"', '6 = "ground"').replace('4 = "5v"', '4 = "+5V"'),
+        # a pin that is called by its rail carries the volts of that rail
+        _RAILS.format(volts="5.1 V"),
+    ],
     flagged=[
         # a two-way plug shifted by one: 5 V on ground, ground on a signal pin
-        Case(_PINS.format(plus=6, minus=8), at="n1.in.6", mended=_PINS.format(plus=4, minus=6)),
-        Case(_PINS.format(plus=6, minus=4), at="n1.in.4"),
-        Case(_PINS.format(plus=5, minus=6), at="n1.in.5"),
-        Case(_PINS.format(plus=4, minus=6).replace("b.out.1", "b.uot.1"), at="uot"),
+        Case(_pins(6, 8), at="n1.in.6", mended=_pins(4, 6)),
+        Case(_pins(6, 8), at="5 V into ground is a short circuit"),
+        Case(_pins(6, 4), at="n1.in.4"),
+        Case(_pins(5, 6), at="n1.in.5"),
+        Case(_pins(4, 6).replace("b.out.1", "b.uot.1"), at="uot"),
+        Case(_pins(8, 6, 3), at="n1.in.8"),  # "+" on a signal
+        Case(_pins(4, 6).replace('4 = "5v"', '4 = "-5v"'), at="n1.in.4"),
+        Case(_RAILS.format(volts="12 V"), at="n1.1"),
     ],
 )
 
 
 @rule(level="error", over="plan")
-def two_sources(plan: Plan) -> Iterator[Finding]:
+def wired_elsewhere(plan: Plan, bundles: dict[str, Bundle]) -> Iterator[Finding]:
+    """Wires listed pin by pin come from what the plan says feeds the inlet.
+
+    Either the wire is in the wrong plug, and then the volts may be wrong as well, or ``from`` is, and then every
+    computation is of another rail. Until this is mended, the wires of that inlet are left out, and its lead counts.
+    """
+    for bundle in bundles.values():
+        if not bundle.strange:
+            continue
+        inlet, source = bundle.inlet, bundle.inlet.source
+        _, end, wire = bundle.strange[0]
+        comes = f"{end.thing}.{end.outlet}" if end.outlet else end.thing
+        plus = end.is_plus or not end.is_return
+        verb = f"its wire comes from {comes}" if plus else f"its return goes to {end.thing}"
+        yield Finding(
+            "error",
+            inlet,
+            f"{inlet} is fed from {source}, but {verb}",
+            found=comes,
+            allowed=str(source),
+            remedy=f"move the wire to a pin of {source}, or write what feeds {inlet} in its from",
+            path=(*wire.path, "from"),
+            related=[(inlet, "what feeds it")],
+        )
+
+
+_ELSEWHERE = """
+[[supply]]
+id = "five"
+[[supply.rail]]
+id = "5v"
+volts = "5 V"
+[[supply.rail]]
+id = "5vsb"
+volts = "5 V"
+[[supply.connector]]
+id = "out"
+pins = {{1 = "5v", 2 = "gnd", 3 = "5vsb"}}
+[[supply]]
+id = "disks"
+[[supply.rail]]
+id = "5v"
+volts = "5 V"
+[[supply.connector]]
+id = "out"
+pins = {{1 = "5v", 2 = "gnd"}}
+[[node]]
+id = "n1 .. n2"
+from = "five.5v"
+pins = {{1 = "5v", 2 = "gnd", 3 = "gnd", 4 = "signal", 5 = "5v"}}
+[[harness]]
+id = "h"
+[[harness.wire]]
+from = "{plus}"
+to = "n1.1"
+[[harness.wire]]
+from = "{minus}"
+to = "n1.2"
+"""
+_ON = '[[harness.wire]]\nfrom = "n1.{}"\nto = "n2.{}"\n'
+
+cases(
+    wired_elsewhere,
+    clean=[
+        _ELSEWHERE.format(plus="five.out.1", minus="five.out.2"),
+        # a console: a signal between two boards, and a ground that goes with it
+        _ELSEWHERE.format(plus="five.out.1", minus="five.out.2") + _ON.format(4, 4) + _ON.format(3, 3),
+    ],
+    flagged=[
+        Case(_ELSEWHERE.format(plus="disks.out.1", minus="disks.out.2"), at="n1", found="disks.5v"),
+        Case(_ELSEWHERE.format(plus="five.out.3", minus="five.out.2"), at="n1", found="five.5vsb"),
+        Case(_ELSEWHERE.format(plus="five.out.1", minus="disks.out.2"), at="its return goes to disks"),
+        # power handed on from board to board, though the plan feeds each from the rail
+        Case(
+            _ELSEWHERE.format(plus="five.out.1", minus="five.out.2") + _ON.format(5, 5) + _ON.format(3, 3),
+            at="n2",
+            found="n1",
+        ),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def two_sources(plan: Plan, loading: Loading) -> Iterator[Finding]:
     """Two sources never meet on one board without something that keeps them apart.
 
-    Some boards join header and plug with nothing in between: the higher source feeds the lower one backwards.
-    An inlet that does not say what it blocks counts as open.
+    Some boards join header and plug with nothing in between: the higher source feeds the lower one backwards. An inlet
+    that does not say what it blocks counts as open. Inlets of different volts do not meet, nor do those that a splitter
+    hands on by outlets of their own. A thing whose inlets work one at a time (``use = "one"``) is fed by one, whatever
+    the source; one whose inlets are joined inside (``use = "shared"``) is fed by one source, whatever their volts.
 
     Source: design guide of the 40-pin header; desktop board manual, section 2.6.1 (never both inputs).
     """
-    things: list[Any] = [thing for thing in plan.order if len(thing.inlets) > 1]
-    for thing in things:
-        fed = [i for i in thing.inlets if i.source is not None]
-        if len(fed) < 2 or thing.use == "or-ed":
+    for thing in plan.order:
+        if len(thing.inlets) < 2 or getattr(thing, "use", None) == "or-ed":
+            continue
+        fed: list[InletPoint] = [i for i in thing.inlets if i.source is not None]
+        if len(fed) > 1 and getattr(thing, "use", None) == "one":
+            yield _both_fed(thing, fed)
             continue
         for i, first in enumerate(fed):
             for second in fed[i + 1 :]:
-                a, b = first.spec.volts, second.spec.volts
-                meet = a is None or b is None or (a[0] <= b[1] and b[0] <= a[1])
-                if not meet or first.source is second.source:
-                    continue
-                if first.spec.backfeed == second.spec.backfeed == "blocked":
-                    continue
-                yield Finding(
-                    "error",
-                    second,
-                    f"{first} and {second} are fed by {first.source} and {second.source}, and nothing keeps them apart",
-                    because='an inlet that does not say backfeed = "blocked" lets power out',
-                    remedy='feed it once, put a diode in each lead, or state what blocks: backfeed, use = "or-ed"',
-                    place=("from",),
-                )
+                if _meet(thing, first, second, loading):
+                    yield Finding(
+                        "error",
+                        second,
+                        f"{first} and {second} are fed by {first.source} and {second.source}, "
+                        "and nothing keeps them apart",
+                        because='an inlet that does not say backfeed = "blocked" lets power out',
+                        remedy='feed it once, put a diode in each lead, or state what blocks: backfeed, use = "or-ed"',
+                        place=("from",),
+                    )
+
+
+def _both_fed(thing: Any, fed: list[InletPoint]) -> Finding:
+    return Finding(
+        "error",
+        fed[1],
+        f"{thing.id} takes power by one inlet at a time, but {listed([i.name for i in fed])} are fed",
+        because="what the free inlet carries then comes out of it, past fuse and diode of the board",
+        remedy=f'feed one of them: into = "{fed[0].id}"',
+        place=("into", "from"),
+    )
+
+
+def _meet(thing: Any, first: InletPoint, second: InletPoint, loading: Loading) -> bool:
+    if first.source is second.source or first.spec.backfeed == second.spec.backfeed == "blocked":
+        return False
+    a, b = first.spec.volts, second.spec.volts
+    shared = thing.use == "shared"
+    if a is not None and b is not None and not (shared or (a[0] <= b[1] and b[0] <= a[1])):
+        return False
+    nets = [place[0] for inlet in (first, second) if (place := loading.branch(inlet)) is not None]
+    if len(nets) == 2 and nets[0] is nets[1]:
+        return False  # two outlets of one source
+    return shared or not (_handed_on(thing, first, second) or ((a is None or b is None) and _unlike(nets)))
+
+
+def _handed_on(thing: Any, first: InletPoint, second: InletPoint) -> bool:
+    """Say whether a splitter or supply hands each of two inlets on by outlets of its own."""
+    handed = {id(outlet.via) for outlet in thing.outlets}
+    return thing.table in ("supply", "inline") and id(first) in handed and id(second) in handed
+
+
+def _unlike(nets: list[Net]) -> bool:
+    """Say whether two sources differ so much in volts that nobody would join them."""
+    volts = [found[0] for net in nets if (found := source_volts(net.root)) is not None]
+    return len(volts) == 2 and abs(volts[0] - volts[1]) > 0.1 * max(map(abs, volts))
 
 
 _MEET = """
@@ -373,24 +581,74 @@ id = "a"
 volts = "5 V"
 [[feed]]
 id = "b"
-volts = "5 V"
+volts = "{b}"
 [[node]]
 id = "n1"
 from = ["a", "b"]
 {use}
 [[node.inlet]]
 id = "usb"
-volts = "4.75 V .. 5.25 V"
+{ours}
 [[node.inlet]]
 id = "header"
-volts = "{volts}"
+{volts}
 """
+
+
+def _two(
+    use: str = "", volts: str = "4.75 V .. 5.25 V", b: str = "5 V", ours: str = "4.75 V .. 5.25 V"
+) -> str:
+    ours, volts = (f'volts = "{text}"' if text else "" for text in (ours, volts))
+    return _MEET.format(use=use, volts=volts, b=b, ours=ours)
+
+
+_SPLIT = """
+[[feed]]
+id = "a"
+volts = "5 V"
+[[feed]]
+id = "b"
+volts = "12 V"
+[[inline]]
+id = "y"
+from = ["a", "b"]
+part = "splitter-sata-1-to-2"
+"""
+_BAR = """
+[[feed]]
+id = "a"
+volts = "5 V"
+[[inline]]
+id = "bar"
+part = "run-bus-bar"
+from = "a"
+[[node]]
+id = "n1"
+from = ["bar.1", "bar.2"]
+[[node.inlet]]
+id = "one"
+[[node.inlet]]
+id = "two"
+"""
+_ONE = 'use = "one"\ninto = ["usb", "header"]'
 
 cases(
     two_sources,
     clean=[
-        _MEET.format(use='use = "or-ed"', volts="4.75 V .. 5.25 V"),
-        _MEET.format(use="", volts="11.4 V .. 12.6 V"),
+        _two('use = "or-ed"'),
+        _two(volts="11.4 V .. 12.6 V"),
+        _two(volts="", ours="", b="12 V"),
+        _two(_ONE).replace('["a", "b"]', '"a"').replace('["usb", "header"]', '"usb"'),
+        _two('use = "shared"').replace('["a", "b"]', '["a", "a"]'),
+        _SPLIT,
+        _SPLIT.replace('"12 V"', '"5 V"'),  # each inlet has outlets of its own, whatever is fed to it
+        _BAR,
     ],
-    flagged=[Case(_MEET.format(use="", volts="4.75 V .. 5.25 V"), at="n1.header")],
+    flagged=[
+        Case(_two(), at="n1.header"),
+        Case(_two(volts="", ours="", b="5.2 V"), at="n1.header"),
+        Case(_two(_ONE), at="n1"),
+        Case(_two(_ONE).replace('["a", "b"]', '["a", "a"]'), at="one inlet at a time"),
+        Case(_two('use = "shared"', volts="11.4 V .. 12.6 V", b="12 V"), at="n1.header"),
+    ],
 )

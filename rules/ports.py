@@ -8,20 +8,63 @@ from coldcheck import Case, Finding, Level, Measure, Open, Put, Take, cases, rul
 from coldcheck.lan import cable as copper
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import LinkLine, Plan, PortPoint
+from coldcheck.plan.problems import Path, nearest
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
-from coldcheck.workings.ports import Entry, PortOffers, SwitchPorts, Written
+from coldcheck.workings.ports import Entry, PortOffers, Ref, SwitchPorts, Written, cable_path
 
 
 @rule(level="error", over="plan")
-def unknown(plan: Plan) -> Iterator[Finding]:
+def unknown(
+    plan: Plan, lost_ports: dict[str, list[Ref]], switch_ports: list[SwitchPorts]
+) -> Iterator[Finding]:
     """Every data port that is named exists.
 
     A cable that ends in no port is left out of every computation: of PoE, of speed, of what fails with what.
     """
+    told = {ref.path for refs in lost_ports.values() for ref in refs}
+    for refs in lost_ports.values():
+        yield _lost(plan, refs, switch_ports)
     for fault in plan.faults:
-        if fault.rule == "ports.unknown":
+        if fault.rule == "ports.unknown" and fault.path not in told:
             yield Finding("error", fault.path, fault.says, remedy=fault.remedy, related=list(fault.related))
+
+
+def _lost(plan: Plan, refs: list[Ref], switch_ports: list[SwitchPorts]) -> Finding:
+    """Return one finding for all ports that one thing is said to have and has not."""
+    thing = refs[0].thing
+    missing = sorted(
+        dict.fromkeys(ref.id for ref in refs), key=lambda name: int(name) if name.isdecimal() else 0
+    )
+    own = [port.id for port in plan.ports.get(thing.id, ())]
+    free = next(([name for name, _ in p.free] for p in switch_ports if p.switch is thing), [])
+    near = nearest(missing[0], own) if len(missing) == 1 and not missing[0].isdecimal() else ""
+    if not own:
+        remedy = f"say how many ports it has: ports = 8, or describe them: [[{thing.table}.port]]"
+    elif near:
+        remedy = f'did you mean "{thing.id}.{near}"?'
+    elif thing.table == "switch" and len(free) >= len(missing):
+        remedy = f"free: {listed(free)}"
+    elif thing.table == "switch":
+        remedy = f"{'only ' + listed(free) if free else 'none'} of its {len(own)} ports is free: "
+        remedy += "a larger switch, or one more"
+    else:
+        remedy = f"its ports: {listed(f'{thing.id}.{name}' for name in own)}"
+    places: dict[Path, list[Ref]] = {}
+    for ref in refs:
+        places.setdefault(ref.path, []).append(ref)
+    others = [(path, f"{listed(r.who for r in at)} would go into {listed(r.name for r in at)}")
+              for path, at in places.items()][1:9]  # fmt: skip
+    return Finding(
+        "error",
+        thing,
+        f"{thing.id} has no data port {listed(missing)}",
+        found=str(len(missing)),
+        remedy=remedy,
+        path=refs[0].path,
+        subjects=(thing.id,),
+        related=others,
+    )
 
 
 _FOUR = '[[switch]]\nid = "sw"\nports = 4\n'
@@ -34,8 +77,18 @@ cases(
     flagged=[
         Case(_FOUR + _NODE.format("n1", "sw.5"), at="data port 5", level="error"),
         Case('[[switch]]\nid = "sw"\n' + _NODE.format("n1", "sw.1"), at="data port 1"),
+        # A smaller switch than was planned for is one slip, whoever is plugged into it.
+        Case(
+            _FOUR + _NODE.format("n1 .. n4", "sw.1 .. sw.4") + _NODE.format("a", "sw.5")
+            + '[[node]]\nid = "b"\nport = "sw.6"\n[[uplink]]\nfrom = "sw.8"\nto = "the hall"\n',
+            at="no data port 5, 6 and 8", found="3",
+            mended=_FOUR.replace("4", "8") + _NODE.format("n1 .. n4", "sw.1 .. sw.4") + _NODE.format("a", "sw.5")
+            + '[[node]]\nid = "b"\nport = "sw.6"\n[[uplink]]\nfrom = "sw.8"\nto = "the hall"\n',
+        ),
+        Case(_FOUR + _NODE.format("n1 .. n6", "sw.1 .. sw.6"), at="data port 5 and 6", found="2"),
+        Case('[[node]]\nid = "a"\n[[node]]\nid = "b"\nport = "a.etc"\n', at="a has no data port etc"),
     ],
-)
+)  # fmt: skip
 
 
 @rule(level="error", over="plan")
@@ -421,27 +474,17 @@ def no_uplink(plan: Plan) -> Iterator[Finding]:
     if named is None:
         return
     tables = ("node", "storage", "switch", "appliance")
-    own = next((t for table in tables for t in plan.table(table) if named.gateway in _plain(t)), None)
-    if own is not None:
-        says = f"{own.id} is the gateway {named.gateway}, but no link leaves the box"
-        yield Finding(
-            "note",
-            named,
-            says,
-            place="gateway",
-            subjects=(own.id,),
-            remedy="add an [[uplink]] from its outer port",
-        )
-    else:
-        says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
-        yield Finding(
-            "warning",
-            named,
-            says,
-            place="gateway",
-            subjects=(named.prefix,),
-            remedy="add an [[uplink]], or take the gateway out",
-        )
+    if any(named.gateway.partition("/")[0] in _plain(t) for table in tables for t in plan.table(table)):
+        return  # a thing of the box: `addresses.gateway` asks for its way out
+    says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
+    yield Finding(
+        "warning",
+        named,
+        says,
+        place="gateway",
+        subjects=(named.prefix,),
+        remedy="add an [[uplink]], or take the gateway out",
+    )
 
 
 def _plain(thing: object) -> Iterator[str]:
@@ -456,12 +499,15 @@ _SUBNET = '[[subnet]]\nprefix = "10.0.0.0/24"\ngateway = "10.0.0.1"\n'
 
 cases(
     no_uplink,
-    clean=[_FOUR + _SUBNET + _UPLINK.format("sw.4"), '[[subnet]]\nprefix = "10.0.0.0/24"\n'],
+    clean=[
+        _FOUR + _SUBNET + _UPLINK.format("sw.4"),
+        '[[subnet]]\nprefix = "10.0.0.0/24"\n',
+        _FOUR + _SUBNET + _WITH.format("r1", "10.0.0.1/24"),
+    ],
     flagged=[
         Case(
             _FOUR + _SUBNET, at="10.0.0.1", level="warning", mended=_FOUR + _SUBNET + _UPLINK.format("sw.4")
         ),
-        Case(_FOUR + _SUBNET + _WITH.format("r1", "10.0.0.1/24"), at="r1", level="note"),
     ],
 )
 
@@ -591,13 +637,18 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
         elif speed > 2.5e9:
             says = f"the cable of {who.id} carries {name} or not: its category is not said"
             yield Open(
-                "error", who, says, ["category"], path=line.path, remedy='say it: cable = "cat 6A, 2 m"'
+                "error",
+                who,
+                says,
+                ["category"],
+                path=cable_path(line),
+                remedy='say it: cable = "cat 6A, 2 m"',
             )
         return
     granted, risky = copper.longest(speed, category), copper.longest_at_risk(speed, category)
     if granted is None and (risky is None or (length is not None and length > risky)):
         says = f"the cable of {who.id} is category {category}, which does not carry {name}"
-        yield Finding("error", who, says, found=f"category {category}", path=line.path,
+        yield Finding("error", who, says, found=f"category {category}", path=cable_path(line),
                       remedy=f"take category {_lowest(speed, length)}, or a slower link")  # fmt: skip
     elif length is None:
         if granted is None:
@@ -605,12 +656,14 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
                 f"category {category} carries {name} without a promise: the cable of {who.id} may drop frames"
             )
             yield Finding(
-                "warning", who, says, path=line.path, remedy=f"take category {_lowest(speed, length)}"
+                "warning", who, says, path=cable_path(line), remedy=f"take category {_lowest(speed, length)}"
             )
         elif granted < _CHANNEL:
             says = f"the cable of {who.id} does not say its length; category {category} carries {name} over "
             says += show(granted, "m")
-            yield Open("error", who, says, ["length"], path=line.path, remedy='say it: cable = "cat 6, 2 m"')
+            yield Open(
+                "error", who, says, ["length"], path=cable_path(line), remedy='say it: cable = "cat 6, 2 m"'
+            )
     elif length > (granted or 0.0):
         safe = risky is None or length > risky
         beyond = f"no further than {show(granted, 'm')}" if granted else "without a promise"
@@ -637,7 +690,7 @@ def _too_far(
         says,
         found=Measure(length, "m"),
         allowed=Measure(reach, "m"),
-        path=line.path,
+        path=cable_path(line),
         remedy=f"shorten it, or take category {better}"
         if better and length <= _CHANNEL
         else "shorten it, or use fibre",

@@ -24,7 +24,8 @@ def _volts(value: float) -> Measure:
 
 
 def _window(window: tuple[float, float]) -> str:
-    return f"{_volts(window[0])} .. {_volts(window[1])}"
+    low, high = _volts(window[0]), _volts(window[1])
+    return f"{low} .. {high}" if low != high else str(low)
 
 
 def _fitting_source(inlet: Arrival) -> bool:
@@ -54,12 +55,12 @@ def wrong_rail(
     edits: tuple[Put, ...] = ()
     if len(fits) == 1 and len(inlet.thing.from_) == 1 and "from" in inlet.thing.stated:
         edits = (Put((*inlet.thing.path, "from"), fits[0].name),)
-    works = f"works at {_window(window)}" if window else "is made for less"
+    made = f", made for {_window(window)}" if window else ""
     yield Finding(
         "error",
         inlet,
-        f"{inlet} {works}, but {inlet.net} gives {_volts(volts[0])}"
-        + (f"; it survives no more than {_volts(survives[1])}" if deadly and survives else ""),
+        f"{_volts(volts[0])} from {inlet.net} reaches {inlet}{made}"
+        + (f"; no more than {_volts(survives[1])} is survived" if deadly and survives else ""),
         found=_volts(volts[0]),
         allowed=_window(window) if window else None,
         because="this would destroy it"
@@ -463,11 +464,11 @@ def unset(rail: OutletPoint) -> Iterator[Finding]:
     An adjustable converter comes from its maker at any setting: it is set with a meter before anything is connected.
     """
     volts = source_volts(rail)
-    if volts is not None and volts[1] <= 0 and rail.takers:
+    if volts is not None and min(volts) <= 0 and rail.takers:
         yield Open(
             "error",
             rail,
-            f"{rail.noun} {rail} gives {_volts(volts[1])}; what hangs on a rail at or below zero is not judged yet",
+            f"{rail.noun} {rail} gives {_volts(min(volts))}; what hangs on a rail at or below zero is not judged yet",
             missing=[f"{rail} above zero"],
             remedy="check by hand what hangs on it",
             place=("volts", "low", "part"),

@@ -140,7 +140,7 @@ def test_mangled_plans(run: Any, seeds: list[str], written: dict[str, list[str]]
     book = ours.rulebook(entry_points=False)
     monkeypatch.setattr(ours, "rulebook", lambda *_: book)  # loaded once: the plans are what is tested here
     codes = [check(run, mangled(random.Random(n), seeds, written), n) for n in range(MANY)]
-    assert min(codes.count(code) for code in (0, 1, 2)) > MANY // 30
+    assert min(codes.count(code) for code in (0, 1, 2)) > MANY // 60
 
 
 @pytest.mark.proof

@@ -15,7 +15,7 @@ from coldcheck.plan.spans import listed
 
 from .findings import Finding
 
-__all__ = ["folded"]
+__all__ = ["counted", "folded"]
 
 #: Words of a sentence, and what parts them: a name or a number with its point, not the stop behind it.
 _WORDS = re.compile(r"([^\s\"'(),;:?!]*[^\s\"'(),;:?!.])")
@@ -23,6 +23,8 @@ _NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?%?")
 #: Units that may follow a number; a bare number before another word may be the name of a thing.
 _UNIT = re.compile(r"[mkMGuµ]?(?:V|A|W|ohm|m|s|bit/s)|mm2|AWG|%|degC")
 _MARK = "\0"
+#: Things called by numbers, each with a cause of its own, are compared with so many others and no more.
+_MOST = 50
 
 
 class _Told:
@@ -82,7 +84,7 @@ def folded(findings: list[Finding], names: Container[str] = ()) -> list[Finding]
             continue
         key = (finding.rule, finding.level, finding.kind, finding.path, finding.leaves, told.mask())
         alike = groups.setdefault(key, [])
-        group = next((group for group in alike if told.like(group[0], names)), None)
+        group = next((group for group in alike[-_MOST:] if told.like(group[0], names)), None)
         if group is None:
             alike.append([told])
         else:
@@ -93,7 +95,7 @@ def folded(findings: list[Finding], names: Container[str] = ()) -> list[Finding]
 
 def _one(group: list[_Told]) -> Finding:
     """Return one finding for all of a group: every word that names a member names them all."""
-    group.sort(key=lambda told: _counted(told.name))
+    group.sort(key=lambda told: counted(told.name))
     worst = max(group, key=lambda told: _distance(told.finding))
     finding = worst.finding
     names = list(dict.fromkeys(told.name for told in group))
@@ -115,7 +117,7 @@ def _one(group: list[_Told]) -> Finding:
     return finding
 
 
-def _counted(name: str) -> list[tuple[int, str]]:
+def counted(name: str) -> list[tuple[int, str]]:
     """Return a key that sorts names as people count: n2 before n10."""
     return [(int(piece), "") if piece.isdecimal() else (0, piece) for piece in _pieces(name)]
 

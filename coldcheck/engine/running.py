@@ -15,7 +15,7 @@ import msgspec
 from coldcheck.plan.problems import Path
 
 from .findings import LEVELS, Finding, Open, Related
-from .folding import folded
+from .folding import counted, folded
 from .loading import Rulebook
 from .rules import Rule
 from .waivers import weigh
@@ -256,13 +256,14 @@ def _in_order(plan: Any, findings: list[Finding]) -> None:
         return
     start = plan.places.start
 
-    def key(finding: Finding) -> tuple[int, int, str]:
+    def key(finding: Finding) -> tuple[Any, ...]:
         level = finding.level or finding.leaves
         grade = LEVELS.index(level) if level else len(LEVELS)
         return (
             start(finding.path) if finding.path else -1,
             grade + (0 if finding.level else 4),
             finding.rule,
+            counted(finding.subjects[0]) if finding.subjects else [],
         )
 
     findings.sort(key=key)

@@ -85,7 +85,7 @@ class Kind:
 
     def _not_text(self, raw: Any) -> str:
         if isinstance(raw, list):
-            return "a list does not fit here"
+            return "write one value, without brackets"
         if isinstance(raw, dict):
             return "a table does not fit here"
         return "write it in quotes" + (f', like "{self.example}"' if self.example else f': "{raw}"')
@@ -308,6 +308,12 @@ class Pins(Kind):
         return {"type": "object", "additionalProperties": signal, "description": self.expected}
 
 
+_NESTED = (
+    "a list within a list deals nothing out; what differs from thing to thing is a span at each place, as in "
+)
+_NESTED += 'address = ["10.0.0.1 .. 10.0.0.3", "fd00::1 .. fd00::3"]'
+
+
 class Several(Kind):
     """Several values of one thing: a list, or one value without brackets."""
 
@@ -323,6 +329,8 @@ class Several(Kind):
         if type(raw) is list:
             if not raw:
                 raise Wrong(self.expected, "the list is empty: leave the key out instead")
+            if any(type(x) is list for x in raw):
+                raise Wrong(f"a list of values, each {self.expected}", _NESTED)
             return tuple(self.kind.read(x) for x in raw)
         return (self.kind.read(raw),)
 

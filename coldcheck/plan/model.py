@@ -196,6 +196,7 @@ class _Linker:
         self._guesses = 0
         self._by_id: dict[str, dict[str, PortPoint]] = {}
         self._fills: dict[Any, tuple[Any, Any, Any]] = {}
+        self._one: dict[Any, tuple[Any, Any, Any]] = {}
 
     def run(self) -> None:
         self._things()
@@ -304,6 +305,17 @@ class _Linker:
         if not specs:
             lead = thing.lead[0] if thing.lead else None
             return [InletPoint(thing, "", thing.intake, lead)]
+        leads = thing.lead
+        if len(thing.into) == len(thing.from_) == 1 and thing.stated.isdisjoint(_OVERRIDES):
+            # The common case, a board of a part at one of its inlets, worked out once for each part and inlet.
+            key = (id(specs), id(thing.intake), thing.into[0])
+            filled = self._one.get(key)
+            if filled is None and (spec := next((s for s in specs if s.id == thing.into[0]), None)):
+                filled = self._one[key] = self._filled(spec, thing, True), specs, thing.intake
+            if filled is not None:
+                spec = filled[0]
+                lead = spec.lead or (leads[0] if leads else None)
+                return [InletPoint(thing, spec.id, spec, lead)]
         if not thing.from_:
             used = [s for s in specs if s.from_] or (list(specs) if thing.use != "one" else [])
         else:
@@ -313,8 +325,7 @@ class _Linker:
 
     def _unclear(self, thing: Any, used: list[Any]) -> None:
         """A figure said of a thing with several inlets in use belongs to none of them."""
-        said = sorted(thing.stated & _OVERRIDES)
-        if len(used) > 1 and said:
+        if len(used) > 1 and (said := sorted(thing.stated & _OVERRIDES)):
             names = ", ".join(spec.id for spec in used)
             says = f"{thing.id} states its {said[0]}, but takes power by several inlets: {names}"
             remedy = f"say it of one of them, under [[{thing.table}.inlet]] with its id"
@@ -564,6 +575,13 @@ class _Linker:
                 self._join(LinkLine(port, other, port.spec.cable, (*port.spec.path, "to")))
 
     def _cables(self, thing: Networked) -> None:
+        ports, refs = self.own_ports(thing), thing.port
+        if len(ports) == len(refs) == 1 and ports[0].spec.to is None:
+            path = (*thing.path, "port")
+            other = self._ports.get(refs[0]) or self.port(refs[0], path)
+            if other:
+                self._join(LinkLine(ports[0], other, ports[0].spec.cable or thing.cable, path))
+            return
         own = [p for p in self.own_ports(thing) if p.spec.to is None]
         free = [p for p in own if not p.links] if len(own) > 1 else own
         if len(thing.port) > len(free):

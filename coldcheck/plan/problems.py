@@ -35,6 +35,9 @@ class PlanUnreadable(Exception):
         self.problems = problems
 
 
+#: A word of so few letters is near another one that shares half of them, its first among these: ``sv`` and ``sw``.
+_SHORT = 3
+
 #: Among more names than this, only those that look alike at first sight are compared.
 _MANY = 2000
 
@@ -47,5 +50,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     if len(known) > _MANY:
         # A slip seldom touches the first letter or adds two; to compare a hundred thousand names takes too long.
         known = [name for name in known if name[:1] == word[:1] and abs(len(name) - len(word)) <= 1][:_MANY]
-    near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    alike = next((name for name in known if name.casefold() == word.casefold()), "")
+    near = [alike] if alike else difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    if not near and len(word) <= _SHORT:
+        known = [name for name in known if name[:1] == word[:1] and abs(len(name) - len(word)) <= 1]
+        near = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
     return near[0] if near else ""

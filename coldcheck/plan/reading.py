@@ -16,7 +16,7 @@ from .kinds import Kind, Several
 from .parts import Part, Shelf, ShelfBroken, as_part
 from .problems import Path, PlanUnreadable, Problem, nearest
 from .quantities import Wrong
-from .spans import is_span, members
+from .spans import is_span, listed, members
 from .tables import PART_KINDS, TABLES, Head, Key, Plug, Spec, Table, spec_of
 
 __all__ = ["MOST_BYTES", "MOST_THINGS", "Tables", "plugs_of", "read_tables"]
@@ -133,6 +133,7 @@ class _Reader:
         self.problems: list[Problem] = []
         self._parts: dict[tuple[str, str], _Row] = {}
         self._things = 0
+        self._strangers: set[Path] = set()
 
     def problem(self, path: Path, says: str, remedy: str = "") -> None:
         if len(self.problems) < _MOST_PROBLEMS:
@@ -215,11 +216,34 @@ class _Reader:
     def _build(self, spec: Spec, path: Path, stated: frozenset[str], row: _Row, part: _Row) -> Any:
         if not row.flat and not row.inner:  # most things say little that is not their part's
             return spec.struct(path=path, stated=stated, **{**part.whole, **row.values})
-        inner = _merge(part.inner, row.inner) if part.inner else row.inner
+        inner = row.inner
+        if part.inner and row.inner:
+            self._overridden(row, part)
+            inner = _merge(part.inner, row.inner)
+        elif part.inner:
+            inner = part.inner
         values = {**part.whole, **row.values}
         if spec.flat and (row.flat or any("." in attribute for attribute in row.inner)):
             values[spec.flat[0]] = _flat(spec.flat, {**part.flat, **row.flat}, inner, path, stated)
         return spec.struct(path=path, stated=stated, **values | _tuples(inner))
+
+    def _overridden(self, row: _Row, part: _Row) -> None:
+        """Tell of inner tables that should override one of the part's and name none that it has."""
+        for attribute in _OF_THE_PART & row.inner.keys() & part.inner.keys():
+            known = [table.id for table in part.inner[attribute]]
+            count = row.values.get("ports", part.values.get("ports", 0)) if attribute == "port_" else 0
+            for table in row.inner[attribute]:
+                at = (*table.path, "id")
+                if table.id in known or not table.id or at in self._strangers:
+                    continue
+                if table.id.isdecimal() and 1 <= int(table.id) <= count:
+                    continue  # a port that its part counts and does not describe
+                self._strangers.add(at)
+                word = attribute.rstrip("_")
+                near = nearest(table.id, known)
+                says = f"part {row.values['part']} has no {word} {table.id}; it has {listed(known)}"
+                remedy = f'write id = "{near}"' if near else "write the id of the one that is to be changed"
+                self.problem(at, says, remedy)
 
     def _missing(self, spec: Spec, raw: dict[str, Any], path: Path) -> None:
         for word in spec.must:
@@ -269,6 +293,10 @@ class _Reader:
         if not rows:
             return _Row({}, {}, {})
         row = rows[0]
+        if part.file is not None:
+            for tables in row.inner.values():
+                for table in tables:
+                    table.path = ()  # it stands on the shelf, nowhere in the plan
         row.whole = {**row.values, **_tuples(row.inner)}
         if spec.flat:
             row.whole[spec.flat[0]] = _flat(spec.flat, row.flat, row.inner)
@@ -427,12 +455,18 @@ def _dealt(kind: Kind, value: Any) -> list[Any] | None:
     if not counts:
         return None
     if len(counts) != 1:
-        raise Wrong("spans of one length", f"they have {' and '.join(map(str, sorted(counts)))} members")
+        lengths = " and ".join(map(str, sorted(counts)))
+        hint = f"they have {lengths} members: write each with one member for every thing"
+        raise Wrong("a list of spans of one length", hint)
     count = counts.pop()
     return [
         tuple(kind.kind.read(c[i] if c is not None else x) for c, x in zip(columns, value, strict=True))
         for i in range(count)
     ]
+
+
+#: Tables that belong to a thing as it is made: where its part has some, a plan changes these and adds none.
+_OF_THE_PART = {"rail", "outlet", "inlet", "port_"}
 
 
 def _merge(below: dict[str, list[Any]], above: dict[str, list[Any]]) -> dict[str, list[Any]]:
@@ -481,20 +515,27 @@ def _noun(path: Path) -> str:
     return f"this {names[-1]}" if type(path[-1]) is int else ".".join(names)
 
 
-def _shorten(value: Any) -> str:
+def _shorten(value: Any, depth: int = 0) -> str:
     import datetime
 
     if isinstance(value, str):
         text = f'"{value}"'
     elif isinstance(value, bool):
         text = str(value).lower()
-    elif isinstance(value, (dict, list)):
-        text = "a table" if isinstance(value, dict) else "a list"
+    elif isinstance(value, dict):
+        text = "a table"
+    elif isinstance(value, list):
+        shown = [_shorten(x, depth + 1) for x in value[:_SHOWN]] if depth < 2 else ["..."]
+        text = f"[{', '.join(shown)}{', ...' if len(value) > _SHOWN else ''}]"
     elif isinstance(value, (datetime.date, datetime.time)):
         text = str(value)
     else:
         text = repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+#: So many values of a list are shown in a message.
+_SHOWN = 4
 
 
 def plugs_of(shelf: Shelf) -> Callable[[str], Plug | None]:

@@ -147,24 +147,42 @@ def _colons(first: str, last: str) -> list[str]:
 
 
 def listed(names: Iterable[str]) -> str:
-    """Return names as a person would list them: ``n1 .. n6`` where they count on, else each one; "" for none."""
-    names = list(names)
-    if not names:
+    """Return names as a person would list them: ``n1 .. n6 and store``, where three or more count on; "" for none."""
+    pieces = _runs(list(names))
+    if not pieces:
         return ""
-    if len(names) > 2 and _counts_on(names):
-        return f"{names[0]} .. {names[-1]}"
-    shown = names if len(names) <= 8 else [*names[:7], f"{len(names) - 7} more"]
+    shown = pieces if len(pieces) <= 8 else [*pieces[:7], f"{len(pieces) - 7} more"]
     return ", ".join(shown[:-1]) + " and " + shown[-1] if len(shown) > 1 else shown[0]
 
 
-def _counts_on(names: list[str]) -> bool:
-    """Say whether names differ in one number only, and it rises by one from each to the next."""
-    first, second = _DIGITS.split(names[0]), _DIGITS.split(names[1])
-    differ = [i for i, (x, y) in enumerate(zip(first, second, strict=False)) if x != y]
-    if len(first) != len(second) or len(differ) != 1 or differ[0] % 2 == 0:
-        return False
-    i = differ[0]
-    head, tail = "".join(first[:i]), "".join(first[i + 1 :])
-    width = len(first[i]) if first[i].startswith("0") else 0
-    start = int(first[i])
-    return all(name == f"{head}{start + n:0{width}d}{tail}" for n, name in enumerate(names))
+def _runs(names: list[str]) -> list[str]:
+    """Return the names with each run of three or more that count on written as one span."""
+    pieces: list[str] = []
+    i = 0
+    while i < len(names):
+        end, place = i, None
+        while end + 1 < len(names):
+            step = _next(names[end], names[end + 1])
+            if step is None or (place is not None and step != place):
+                break
+            end, place = end + 1, step
+        if end - i >= 2:
+            pieces.append(f"{names[i]} .. {names[end]}")
+            i = end + 1
+        else:
+            pieces.append(names[i])
+            i += 1
+    return pieces
+
+
+def _next(name: str, other: str) -> int | None:
+    """Return which piece of a name is a number that is one more in the other; None where they differ otherwise."""
+    first, second = _DIGITS.split(name), _DIGITS.split(other)
+    if len(first) != len(second):
+        return None
+    differ = [i for i, (x, y) in enumerate(zip(first, second, strict=True)) if x != y]
+    if len(differ) != 1 or differ[0] % 2 == 0:
+        return None
+    a, b = first[differ[0]], second[differ[0]]
+    width = len(a) if a.startswith("0") else 0
+    return differ[0] if b == f"{int(a) + 1:0{width}d}" else None

@@ -9,7 +9,8 @@ from typing import Any
 import msgspec
 
 from coldcheck import working
-from coldcheck.lan.address import BadAddress, Prefix, read_address, read_prefix, text_of
+from coldcheck.lan.address import WIDTH, BadAddress, Prefix, read_address, read_prefix, text_of
+from coldcheck.lan.mac import is_group, read_mac, special_mac
 from coldcheck.lan.prefixes import (
     PrefixIndex,
     is_broadcast,
@@ -19,14 +20,15 @@ from coldcheck.lan.prefixes import (
     subnet_router_anycast,
     usable_range,
 )
-from coldcheck.lan.special import special
+from coldcheck.lan.special import is_link_local, special
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Outside, Pool, Subnet
 
 __all__ = [
-    "AddressBook", "AddressOffers", "Bad", "Block", "Host", "Offer", "PoolRange", "address_book", "address_offers",
-    "not_a_host", "span_text",
+    "AddressBook", "AddressOffers", "Bad", "Block", "Host", "Offer", "PoolRange", "Station", "Stray",
+    "address_book", "address_offers", "lost_hosts", "not_a_host", "shared_on_purpose", "span_text", "stations",
+    "strays",
 ]  # fmt: skip
 
 _READS = ("node", "storage", "switch", "appliance", "subnet", "pool", "outside")
@@ -323,6 +325,167 @@ def _search(book: AddressBook, family: int, rows: list[tuple[int, int, int]]) ->
             at = bisect_right(starts, host.value) - 1
             if at >= 0 and host.value <= furthest[at][0]:
                 host.pool = furthest[at][1]
+
+
+# --- one slip in a prefix ---------------------------------------------------------------------------------------------
+
+
+class Stray(msgspec.Struct):
+    """A subnet whose prefix has a slip in it, as the addresses tell that were meant for it.
+
+    ``hosts`` (the gateway of the subnet perhaps among them) and ``pools`` lie in ``prefix`` and in no subnet. Where
+    ``beside`` is false the subnet holds nothing and ``prefix`` has its length; where it is true, ``prefix`` is the
+    subnet with a usual, shorter length.
+    """
+
+    block: Block
+    prefix: Prefix
+    hosts: list[Host]
+    pools: list[PoolRange]
+    beside: bool
+
+
+#: The lengths of most subnets: one octet of hosts in IPv4; RFC 4291 section 2.5.1 for IPv6 [bit].
+_USUAL = {4: 24, 6: 64}
+
+
+@working(reads=_READS)
+def strays(plan: Plan, address_book: AddressBook) -> list[Stray]:
+    """Return the subnets whose prefix has a slip in it: one slip, however many addresses are left out by it."""
+    book = address_book
+    if book.bad_subnets:
+        return []
+    held = {host.subnet for host in (*book.hosts, *book.gateways) if _inside(book, host)}
+    held |= {i for pool in book.pools for i in pool.subnets}
+    lost = [host for host in book.hosts if host.subnet is None and not not_a_host(book, host)]
+    found: list[Stray] = []
+    for place, block in enumerate(book.subnets):
+        ways = [None if place in held else _moved(book, block, lost), _narrow(book, place, lost)]
+        stray = max((way for way in ways if way is not None), key=lambda way: len(way.hosts), default=None)
+        if stray is not None and not any(_meets(stray, other) for other in found):
+            found.append(stray)
+    return found
+
+
+def _inside(book: AddressBook, host: Host) -> bool:
+    return host.subnet is not None and book.subnets[host.subnet].prefix.contains(host.family, host.value)
+
+
+def _meets(stray: Stray, other: Stray) -> bool:
+    return other.prefix.contains(stray.prefix.family, stray.prefix.network)
+
+
+def _moved(book: AddressBook, block: Block, lost: list[Host]) -> Stray | None:
+    """Return the prefix of the same length that holds what an empty subnet should."""
+    family, length = block.prefix.family, block.prefix.length
+    if not length:
+        return None
+    shift = WIDTH[family] - length
+    groups: dict[int, list[Host]] = {}
+    for host in (*lost, *(g for g in book.gateways if g.thing is block.source)):
+        if host.family == family and host.length in (None, length):
+            groups.setdefault(host.value >> shift, []).append(host)
+    hosts = max(groups.values(), key=len, default=[])
+    typed = len(hosts) > 1 and all(host.length is not None for host in hosts)
+    if all(h.role == "gateway" for h in hosts) or not (typed or len({h.key for h in hosts}) > 1):
+        return None
+    prefix = Prefix(family, hosts[0].value >> shift << shift, length)
+    pools = [
+        p for p in book.pools if not p.subnets and p.family == family and prefix.contains(family, p.first)
+    ]
+    return Stray(block, prefix, hosts, pools, False)
+
+
+def _narrow(book: AddressBook, place: int, lost: list[Host]) -> Stray | None:
+    """Return the subnet with a shorter length, where that holds several addresses that lie beside it now."""
+    block = book.subnets[place]
+    family, shift = block.prefix.family, WIDTH[block.prefix.family] - _USUAL[block.prefix.family]
+    if block.prefix.length <= _USUAL[family]:
+        return None
+    wide = Prefix(family, block.prefix.network >> shift << shift, _USUAL[family])
+    if any(
+        b is not block and wide.contains(family, b.prefix.network)
+        for b in book.subnets
+        if b.prefix.family == family
+    ):
+        return None
+    hosts = [h for h in lost if h.length is None and h.family == family and wide.contains(family, h.value)]
+    hosts += [g for g in book.gateways if g.thing is block.source and not _inside(book, g)
+              and g.family == family and wide.contains(family, g.value)]  # fmt: skip
+    pools = [
+        p
+        for p in book.pools
+        if p.family == family
+        and wide.contains(family, p.first)
+        and wide.contains(family, p.last)
+        and not block.prefix.contains(family, p.last)
+    ]
+    keys = {host.key for host in hosts} | {pool.path for pool in pools}
+    return Stray(block, wide, hosts, pools, True) if hosts and len(keys) > 1 else None
+
+
+def lost_hosts(book: AddressBook) -> list[Host]:
+    """Return the addresses without a prefix length that lie in no subnet, and that a machine could have."""
+    return [
+        host
+        for host in book.hosts
+        if host.subnet is None
+        and host.length is None
+        and not is_link_local(host.family, host.value)
+        and not not_a_host(book, host)
+    ]
+
+
+# --- hardware addresses -----------------------------------------------------------------------------------------------
+
+
+class Station(msgspec.Struct):
+    """The hardware address of a thing or port: ``value`` [-] of 48 bits, or None where it cannot be read.
+
+    ``reason`` says why it cannot be read, or why no station can have it; ``hint`` what to write instead.
+    """
+
+    thing: Any
+    name: str
+    path: Path
+    text: str
+    value: int | None
+    reason: str = ""
+    hint: str = ""
+
+
+@working(reads=("node", "storage", "switch", "appliance"))
+def stations(plan: Plan) -> list[Station]:
+    """Return every hardware address of the plan, with what is wrong with it by itself."""
+    found = []
+    for table in _DEVICES:
+        for thing in plan.table(table):
+            if thing.mac is not None:
+                found.append(_station(thing, thing.id, (*thing.path, "mac"), thing.mac))
+            for port in thing.port_:
+                if port.mac is not None:
+                    found.append(_station(thing, f"{thing.id}.{port.id}", (*port.path, "mac"), port.mac))
+    return found
+
+
+def _station(thing: Any, name: str, path: Path, text: str) -> Station:
+    try:
+        value = read_mac(text)
+    except BadAddress as bad:
+        return Station(thing, name, path, text, None, f"cannot be read: {bad.reason}", bad.hint)
+    label = "correct it from its label"
+    row = special_mac(value)
+    if is_group(value):
+        return Station(thing, name, path, text, value, "names a group of stations, never one of them", label)
+    if value == 0:
+        return Station(thing, name, path, text, value, f"is {row.use if row else 'null'}", label)
+    return Station(thing, name, path, text, value)
+
+
+def shared_on_purpose(value: int) -> bool:
+    """Say whether several stations may show a hardware address: those of virtual routers (RFC 5798)."""
+    row = special_mac(value)
+    return row is not None and "virtual router" in row.use
 
 
 # --- what an address is no good for --------------------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -134,8 +133,8 @@ class Pair(msgspec.Struct, frozen=True):
     """The wires between one outlet and one inlet: loop resistance nominal and worst [ohm], or what is missing.
 
     ``out`` and ``back`` are the wires that carry its power, side by side; ``side_by_side`` counts the pins of the inlet
-    that share it, ``at_source`` those of the other end. ``astray``: one of its wires is wrong, which is told already, and
-    there is no lead to fall back on.
+    that share it, ``at_source`` those of the other end. ``astray``: one of its wires is wrong, which is told already,
+    and there is no lead to fall back on.
     """
 
     nominal: float
@@ -176,7 +175,7 @@ class Bundle:
         self, plus: list[tuple[End, End, PinWire]], minus: list[tuple[End, End, PinWire]]
     ) -> list[tuple[End, End, PinWire]]:
         # A wire on to the next inlet takes power from here; a ground that goes along with data is no way back.
-        foreign = [entry for entry in plus if entry not in self.out]
+        foreign = [entry for entry in plus if not self._ours(entry[1], True)]
         strange = [entry for entry in foreign if not (self.out and entry[1].takes)]
         if not strange and self.out and not self.back:
             strange = minus
@@ -219,6 +218,7 @@ class _Finder:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self._plug = plugs_of(plan.shelf)
+        self._known: dict[str, dict[str, Any]] = {}
 
     def end(self, ref: str) -> End:
         """Return the end that ``thing.point.pin`` names; ``unknown`` says what about it cannot be resolved."""
@@ -227,9 +227,10 @@ class _Finder:
         thing = self.plan.things.get(name)
         if thing is None or not hasattr(thing, "outlets"):
             return End(ref, name, point, pin, "", f"nothing is called {name}")
-        holder = next((spec for id, spec in self._points(thing) if id == point), None)
+        points = self._points(thing)
+        holder = points.get(point)
         if holder is None:
-            known = ", ".join(filter(None, dict.fromkeys(id for id, _ in self._points(thing)))) or "none"
+            known = ", ".join(filter(None, points)) or "none"
             unknown = f"{name} has no connector, inlet or outlet {point or rest}; it has: {known}"
             return End(ref, name, point, pin, "", unknown)
         return self._at(End(ref, name, point, pin, ""), thing, holder)
@@ -258,17 +259,14 @@ class _Finder:
             return signal.strip() == "+"
         return bool(outlet.id) and outlet.id.casefold() == signal.strip().casefold()
 
-    @staticmethod
-    def _points(thing: Any) -> Iterator[tuple[str, Any]]:
-        """Yield each point whose pins may be named, with its spec; the same name may come twice."""
-        for connector in thing.connector:
-            yield connector.id, connector
-        for inlet in thing.inlets:
-            yield inlet.id, inlet.spec
-        for unused in getattr(thing, "inlet", ()):
-            yield unused.id, unused
-        for outlet in thing.outlets:
-            yield outlet.id, outlet.spec
+    def _points(self, thing: Any) -> dict[str, Any]:
+        """Return the points whose pins may be named, by name: connectors first, then inlets, then outlets."""
+        known = self._known.get(thing.id)
+        if known is None:
+            known = self._known[thing.id] = {}
+            for point in (*thing.connector, *thing.inlets, *getattr(thing, "inlet", ()), *thing.outlets):
+                known.setdefault(point.id, getattr(point, "spec", point))
+        return known
 
 
 @working(

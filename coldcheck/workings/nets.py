@@ -35,7 +35,7 @@ Steps = list[tuple[float, float]]
 class Branch:
     """One run of a net: the inlet at its end, what it hangs on, its resistance, and what is drawn there."""
 
-    __slots__ = ("draw", "extra", "inlet", "ohms", "parent", "steps")
+    __slots__ = ("at", "draw", "extra", "inlet", "ohms", "parent", "steps")
 
     def __init__(self, inlet: InletPoint, parent: int, ohms: Ohms, draw: Drawn) -> None:
         self.inlet = inlet
@@ -43,6 +43,7 @@ class Branch:
         self.ohms = ohms
         self.draw = draw
         self.extra: tuple[Steps, Steps] | None = None  #: watts of converters and PoE, nominal and most
+        self.at = 0.0  #: when its motor starts [s]
         self.steps: Steps | None = None  #: own draw in time, where it is not constant
 
 
@@ -172,18 +173,18 @@ class _Builder:
             net.branches.append(Branch(end, -1, self.leads.bare(captive), NOTHING))
             net.stem = 0
         self._hang(net, root, volts[0] if volts else 0.0)
-        if volts is not None and net.branches and volts[1] > 0:
+        if volts is not None and net.branches and min(volts) > 0:
             self._solve(net)
         return net
 
     def _solve(self, net: Net) -> None:
         """Solve a net, or take over the answer of one that is alike: racks are built of equal shelves."""
         branches = net.branches
-        if len(net.starts) > 1 or any(branch.extra for branch in branches):
+        if any(branch.extra for branch in branches):
             net.nominal, net.worst = _solved(net)
             return
         # Draws and leads are shared by equal runs, and kept for as long as the builder, so their ids name them.
-        alike = (source_volts(net.root), *[(id(b.ohms), id(b.draw), b.parent) for b in branches])
+        alike = (source_volts(net.root), *[(id(b.ohms), id(b.draw), b.parent, b.at) for b in branches])
         found = self._alike.get(alike)
         if found is None:
             found = self._alike[alike] = _solved(net)
@@ -222,7 +223,7 @@ class _Builder:
         """Lay out a draw in time: waiting, surge, settled."""
         draw = branch.draw
         start = self.starts.get(branch.inlet.thing.id)
-        at = start.at if start is not None else 0.0
+        at = branch.at = start.at if start is not None else 0.0
         steps = [(0.0, draw.waiting)] if at > 0 else []
         for value, seconds in draw.surge:
             steps.append((at, value))

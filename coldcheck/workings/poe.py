@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -13,7 +14,7 @@ from coldcheck.plan.tables import Networked, Switch
 
 from .ports import poe_type_of
 
-__all__ = ["PoeBudget", "PoeFeed", "PoeTake", "poe_budgets", "poe_feeds", "poe_takes"]
+__all__ = ["PoeBudget", "PoeFeed", "PoeTake", "poe_budgets", "poe_feeds", "poe_rings", "poe_takes"]
 
 _READS = ("plan", "node", "storage", "appliance", "switch", "link", "uplink")
 
@@ -111,14 +112,52 @@ def poe_feeds(plan: Plan) -> list[PoeFeed]:
 def _pse_end(plan: Plan, thing: Networked) -> tuple[PortPoint, LinkLine] | None:
     """Return the port that feeds a thing, or the first one it is plugged into, and the cable between."""
     first = None
+    for other, line in _ends(plan, thing):
+        if other.spec.poe is not None:
+            return other, line
+        first = first or (other, line)
+    return first
+
+
+def _ends(plan: Plan, thing: Networked) -> Iterator[tuple[PortPoint, LinkLine]]:
+    """Yield the port at the other end of every cable of a thing, and the cable."""
     for own in plan.ports.get(thing.id, ()):
         for line in own.links:
             other = line.b if line.a is own else line.a
             if other is not None and other.thing is not thing:
-                if other.spec.poe is not None:
-                    return other, line
-                first = first or (other, line)
-    return first
+                yield other, line
+
+
+@working(reads=_READS)
+def poe_rings(plan: Plan, poe_feeds: list[PoeFeed]) -> list[list[PoeFeed]]:
+    """Return every ring of things that take their only power by PoE from each other, none from outside the ring."""
+    hungry = {f.thing.id: f for f in poe_feeds if f.fed and f.other is None and not _fed_by_wire(f.thing)}
+    sources = {
+        name: {feed.port.thing.id}
+        | {other.thing.id for other, _ in _ends(plan, feed.thing) if other.spec.poe is not None}
+        for name, feed in hungry.items()
+    }
+    dark = set(hungry)
+    while lit := {name for name in dark if not sources[name] <= dark}:
+        dark -= lit
+    rings, seen = [], set[str]()
+    for start in hungry:
+        way: list[str] = []
+        name = start
+        while name in dark and name not in seen:
+            seen.add(name)
+            way.append(name)
+            name = hungry[name].port.thing.id
+        if name in way:
+            ring = way[way.index(name) :]
+            first = ring.index(next(each for each in hungry if each in ring))  # however it was entered
+            rings.append([hungry[each] for each in ring[first:] + ring[:first]])
+    return rings
+
+
+def _fed_by_wire(thing: Any) -> bool:
+    """Say whether a thing names a source of power besides its data cable, even one that does not exist."""
+    return bool(thing.from_) or any(inlet.from_ for inlet in thing.inlet)
 
 
 class _Cabled(msgspec.Struct):
@@ -218,11 +257,11 @@ def poe_takes(poe_feeds: list[PoeFeed]) -> dict[str, PoeTake]:
             source = feed.port.thing
             _, watts, missing = sums.get(source.id, (source, 0.0, []))
             if not feed.stated:
-                missing.append(f"{feed.thing.id}.peak")
+                missing.append(f"{feed.thing.id} peak")
             sums[source.id] = source, watts + feed.counted, missing
     takes = {}
     for name, (source, watts, missing) in sums.items():
         efficiency = getattr(source, "poe_efficiency", None)
-        unknown = [f"{name}.poe_efficiency"] if efficiency is None else []
+        unknown = [f"{name} poe_efficiency"] if efficiency is None else []
         takes[name] = PoeTake(watts / (efficiency or 1.0), not unknown, (*unknown, *missing))
     return takes

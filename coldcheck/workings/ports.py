@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -13,8 +14,8 @@ from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Networked, Port, Switch
 
 __all__ = [
-    "Entry", "PortOffers", "SwitchPorts", "Written", "links", "poe_type_of", "poe_type_wanted", "port_offers",
-    "suits", "switch_ports", "uncabled",
+    "Entry", "PortOffers", "Ref", "SwitchPorts", "Written", "cable_path", "links", "lost_ports", "poe_type_of",
+    "poe_type_wanted", "port_offers", "suits", "switch_ports", "uncabled",
 ]  # fmt: skip
 
 _NETWORKED = ("node", "storage", "appliance")
@@ -67,6 +68,62 @@ class PortOffers(msgspec.Struct):
 def links(plan: Plan) -> list[LinkLine]:
     """Return every data cable of the plan, in the order it is written."""
     return plan.links
+
+
+def cable_path(line: LinkLine) -> Path:
+    """Return where the figures of a cable are written: at the key ``cable`` of its entry, its port or its thing."""
+    if line.cable is None:
+        return line.path
+    if line.path[0] in ("link", "uplink"):
+        return (*line.path[:-1], "cable")
+    spec, thing = line.a.spec, line.a.thing
+    holder = thing.path if spec.cable is None else spec.path
+    return (*holder, "cable")
+
+
+class Ref(msgspec.Struct):
+    """A data port that is named and does not exist: its thing, its name there, who names it and where."""
+
+    thing: Networked
+    id: str
+    who: str
+    path: Path
+
+    @property
+    def name(self) -> str:
+        """The port as it is written."""
+        return f"{self.thing.id}.{self.id}"
+
+
+@working(reads=_READS)
+def lost_ports(plan: Plan) -> dict[str, list[Ref]]:
+    """Return, by the id of a thing, every port of it that some cable names and that it does not have."""
+    slips = {fault.path for fault in plan.faults if fault.rule == "ports.unknown"}
+    found: dict[str, list[Ref]] = {}
+    for ref, who, path in _named(plan) if slips else ():
+        name, _, point = ref.partition(".")
+        thing = plan.things.get(name)
+        if not point or path not in slips or not isinstance(thing, Networked):
+            continue
+        if all(port.id != point for port in plan.ports.get(name, ())):
+            found.setdefault(name, []).append(Ref(thing, point, who, path))
+    return found
+
+
+def _named(plan: Plan) -> Iterator[tuple[str, str, Path]]:
+    """Yield every data port that is named, by whom, and where."""
+    for table in (*_NETWORKED, "switch"):
+        for thing in plan.table(table):
+            for ref in thing.port:
+                yield ref, thing.id, (*thing.path, "port")
+            for port in thing.port_:
+                if port.to is not None:
+                    yield port.to, f"{thing.id}.{port.id}", (*port.path, "to")
+    for table, keys in (("link", ("from", "to")), ("uplink", ("from",))):
+        for entry in plan.table(table):
+            for key in keys:
+                ref = entry.to if key == "to" else entry.from_
+                yield ref, "a link" if table == "link" else f"the uplink to {entry.to}", (*entry.path, key)
 
 
 @working(reads=_READS)

@@ -365,6 +365,19 @@ def test_what_may_differ_in_a_folded_finding(
         assert findings[0].edits
 
 
+def test_members_of_a_span_are_told_in_their_order(judged: Any) -> None:
+    """What is found at one place by one rule stands in the order of the names, as people count."""
+    source = '''
+        @rule(level="error", over="plan")
+        def each(plan):
+            """Each."""
+            for node in reversed(plan.table("node")):
+                yield Finding("error", node, f"{node.id} is next to x{node.id}")
+    '''
+    findings = judged(source, '[[node]]\nid = "n9 .. n11"\n').findings
+    assert [f.subjects for f in findings] == [("n9",), ("n10",), ("n11",)]
+
+
 def test_the_worst_of_a_span_is_told(judged: Any) -> None:
     """Where only the numbers of a span differ, the one furthest from its limit is told, and said to be the worst."""
     source = '''

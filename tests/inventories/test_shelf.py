@@ -344,3 +344,20 @@ def test_usb_cables_have_the_ohms_their_clause_allows() -> None:
     for part_id in ("cable-usb-c-3a", "cable-usb-c-5a"):
         intake = thing(part_id).intake
         assert intake.ohms == pytest.approx((0.5 + 0.25) / intake.amps)
+
+
+def test_every_battery_says_that_it_is_one() -> None:
+    """A bank gives far more than its rating into a short: its part says so, and no adapter does."""
+    banks = {part.id for part in PARTS.values() if part.raw.get("battery")}
+    assert banks == {part.id for part in PARTS.values() if part.id.startswith("battery-")}
+    assert len(banks) >= 3
+
+
+def test_diodes_and_fuses_say_what_they_lose() -> None:
+    """A diode of the shelf has its drop or its ohms; a fuse its rating, unless it is a holder for one."""
+    for part in PARTS.values():
+        raw = part.raw
+        if raw.get("what") == "diode":
+            assert raw.keys() & {"drop", "ohms"}, part.id
+        if raw.get("what") == "fuse" and "holder" not in part.id:
+            assert "fuse" in raw, part.id

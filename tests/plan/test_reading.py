@@ -33,6 +33,17 @@ plug = "usb-c"
 id = "header"
 """
 
+#: A part of a kind with two inner tables of a kind.
+RAILS = """
+[[part]]
+id = "p"
+kind = "{0}"
+[[part.{1}]]
+id = "5v"
+[[part.{1}]]
+id = "12v"
+"""
+
 
 def read(text: str | bytes, shelf: Shelf | None = None) -> Tables:
     """Return the tables of a plan."""
@@ -166,8 +177,8 @@ FORMS: list[tuple[str, tuple[str | int, ...], str, str]] = [
     (
         NODE + "title = ['a', 'b']\n",
         ("node", 0, "title"),
-        "title = a list is not text",
-        "a list does not fit here",
+        'title = ["a", "b"] is not text',
+        "write one value, without brackets",
     ),
     (NODE + "built = '2026-05-01'\n", ("node", 0, "built"), "is not a day", ""),
     (
@@ -178,8 +189,8 @@ FORMS: list[tuple[str, tuple[str | int, ...], str, str]] = [
     ),
     (NODE + "use = 'shard'\n", ("node", 0, "use"), "is not one of", 'did you mean "shared"?'),
     (NODE + "from = ''\n", ("node", 0, "from"), "is not a thing or one of its points", ""),
-    (NODE + "from = []\n", ("node", 0, "from"), "from = a list is not", "the list is empty"),
-    ("[[node]]\nid = []\n", ("node", 0, "id"), "id = a list is not", "the list is empty"),
+    (NODE + "from = []\n", ("node", 0, "from"), "from = [] is not", "the list is empty"),
+    ("[[node]]\nid = []\n", ("node", 0, "id"), "id = [] is not", "the list is empty"),
     ("[[node]]\nid = 'n.1'\n", ("node", 0, "id"), "is not a short name", "a dot parts a thing"),
     ("[[node]]\nid = 'n1 .. m3'\n", ("node", 0, "id"), "is not a span", "must differ in one number"),
     ("[[node]]\nid = 'n1 .. n99999'\n", ("node", 0, "id"), "is not a span", "10000 is the most"),
@@ -228,7 +239,7 @@ FORMS: list[tuple[str, tuple[str | int, ...], str, str]] = [
     (
         NODE + "port = ['sw.1', {id = 'x'}]\n",
         ("node", 0, "port"),
-        "port = a list is not",
+        'port = ["sw.1", a table] is not',
         "a table does not fit here",
     ),
     (
@@ -258,6 +269,56 @@ FORMS: list[tuple[str, tuple[str | int, ...], str, str]] = [
         ("part", 0, "source"),
         "the source of part p is no text",
         "[part.source]",
+    ),
+    (
+        "[[node]]\nid = 'a1 .. a2'\naddress = [['10.0.0.1', 'fd00::1'], ['10.0.0.2', 'fd00::2']]\n",
+        ("node", 0, "address"),
+        'address = [["10.0.0.1", "fd00::1"], ["10.0.0.2", "fd00::2"]] is not a list of values',
+        'as in address = ["10.0.0.1 .. 10.0.0.3", "fd00::1 .. fd00::3"]',
+    ),
+    (
+        "[[node]]\nid = 'a1 .. a3'\naddress = ['10.0.0.1 .. 10.0.0.3', 'fd00::1 .. fd00::2']\n",
+        ("node", 0, "address"),
+        'address = ["10.0.0.1 .. 10.0.0.3", "fd00::1 .. fd00::2"] is not a list of spans of one length',
+        "they have 2 and 3 members: write each with one member for every thing",
+    ),
+    (
+        NODE + f"use = {['one'] * 9}\n",
+        ("node", 0, "use"),
+        'use = ["one", "one", "one", "one", ...] is not one of',
+        "write one value, without brackets",
+    ),
+    (NODE + "use = [[[['one']]]]\n", ("node", 0, "use"), "use = [[[...]]] is not", "without brackets"),
+    (
+        BOARD + "[[node]]\nid = 'n'\npart = 'board'\n[[node.inlet]]\nid = 'USB'\n",
+        ("node", 0, "inlet", 0, "id"),
+        "part board has no inlet USB; it has usb and header",
+        'write id = "usb"',
+    ),
+    (
+        BOARD + "[[node]]\nid = 'n1 .. n3'\npart = 'board'\n[[node.inlet]]\nid = 'heater'\n",
+        ("node", 0, "inlet", 0, "id"),
+        "part board has no inlet heater; it has usb and header",
+        'write id = "header"',
+    ),
+    (
+        RAILS.format("supply", "rail") + "[[supply]]\nid = 's'\npart = 'p'\n[[supply.rail]]\nid = '5V'\n",
+        ("supply", 0, "rail", 0, "id"),
+        "part p has no rail 5V; it has 5v and 12v",
+        'write id = "5v"',
+    ),
+    (
+        RAILS.format("inline", "outlet") + "[[inline]]\nid = 's'\npart = 'p'\n[[inline.outlet]]\nid = '7'\n",
+        ("inline", 0, "outlet", 0, "id"),
+        "part p has no outlet 7; it has 5v and 12v",
+        "",
+    ),
+    (
+        RAILS.format("switch", "port") + "[[switch]]\nid = 's'\npart = 'p'\nports = 6\n"
+        "[[switch.port]]\nid = '6'\n[[switch.port]]\nid = '7'\n",
+        ("switch", 0, "port", 1, "id"),
+        "part p has no port 7; it has 5v and 12v",
+        "",
     ),
     (BOARD + BOARD, ("part", 1, "id"), "two parts of this plan are called board", "rename"),
     (
@@ -403,18 +464,32 @@ def test_a_part_fills_what_is_unsaid_and_is_overridden_in_place() -> None:
         '[[node]]\nid = "n1"\npart = "board"\n'
         '[[node]]\nid = "n2"\npart = "board"\npeak = "2 A"\ntitle = "Mine"\n'
         '[[node.inlet]]\nid = "usb"\nlead = "20 AWG, 1 m"\n[[node.inlet.measured]]\nstate = "idle"\ndraw = "0.5 A"\n'
-        '[[node.inlet]]\nid = "pads"\n'
     )
     plain, own = read(text).of["node"]
     assert (plain.title, plain.intake.peak.value, plain.intake.volts) == ("A board", 1.25, (4.75, 5.25))
     assert [i.id for i in plain.inlet] == ["usb", "header"]
     assert (own.title, own.intake.peak.value, own.intake.volts) == ("Mine", 2.0, (4.75, 5.25))
-    assert [i.id for i in own.inlet] == ["usb", "header", "pads"]
+    assert [i.id for i in own.inlet] == ["usb", "header"]
     usb = own.inlet[0]
     assert (usb.volts, usb.plug, usb.lead) == ((4.5, 5.5), "usb-c", Run(gauge=20, length=1.0))
     assert usb.measured[0].draw.value == 0.5
     assert usb.path == ("node", 1, "inlet", 0)
     assert plain.inlet[0].lead is None
+
+
+def test_what_a_part_lacks_may_be_added() -> None:
+    """A thing may have outlets, connectors and groups that its part does not speak of."""
+    text = (
+        BOARD + '[[node]]\nid = "n"\npart = "board"\n[[node.outlet]]\nid = "usb1"\n[[node.group]]\nid = "g"\n'
+    )
+    (node,) = read(text).of["node"]
+    assert [o.id for o in node.outlet] == ["usb1"]
+    supply = (
+        RAILS.format("supply", "connector")
+        + '[[supply]]\nid = "s"\npart = "p"\n[[supply.connector]]\nid = "x"\n'
+    )
+    (made,) = read(supply).of["supply"]
+    assert [c.id for c in made.connector] == ["5v", "12v", "x"]
 
 
 def test_one_key_alone_overrides_its_part() -> None:

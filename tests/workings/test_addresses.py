@@ -1,11 +1,13 @@
 """Every address of a plan read once, what it belongs to, and the free ones that are offered."""
 
+import datetime
 import ipaddress
 import random
 
 import pytest
 
-from coldcheck import ours
+from coldcheck import Put, ours
+from coldcheck.engine.running import judge
 from coldcheck.lan.dhcp import leasable, pool_size
 from coldcheck.plan.model import Plan
 from coldcheck.plan.parts import Shelf
@@ -269,3 +271,35 @@ def test_addresses_that_count_on_are_listed_as_a_span() -> None:
     assert addresses.span_text(hosts) == "10.0.0.1 .. 10.0.0.9"
     assert addresses.span_text(hosts[:2]) == "10.0.0.1, 10.0.0.2"
     assert addresses.span_text(hosts[::-1]) == "10.0.0.9, 10.0.0.8, 10.0.0.7, 10.0.0.6, 10.0.0.5 and 4 more"
+
+
+def test_one_slip_in_a_prefix_is_one_finding() -> None:
+    """However many addresses a wrong prefix leaves out, with its gateway and pool, all of addresses says it once."""
+    things = "".join(f'[[node]]\nid = "n{n}"\naddress = "fd00:2::1{n}"\n' for n in range(1, 6))
+    rest = 'gateway = "fd00:2::1"\n[[pool]]\nfor = "dhcp"\nrange = "fd00:2::100 .. fd00:2::1ff"\n' + things
+    book = ours.rulebook(entry_points=False)
+    for prefix in ("fd00:20::/64", "fd00:2::/126", "fd00:2:1::/64"):
+        plan = read(f'[[subnet]]\nprefix = "{prefix}"\n' + rest)
+        found = judge(plan, book, datetime.date(2026, 1, 1), only=["addresses"]).findings
+        assert [(f.rule, f.path) for f in found] == [("addresses.no_subnet", ("subnet", 0, "prefix"))], prefix
+        assert found[0].edits == (Put(("subnet", 0, "prefix"), "fd00:2::/64"),)
+    bare = judge(
+        read(NET.format("fd00:2::/126") + things), book, datetime.date(2026, 1, 1), only=["addresses"]
+    ).findings
+    assert [f.edits for f in bare] == [(Put(("subnet", 0, "prefix"), "fd00:2::/64"),)]
+    good = read('[[subnet]]\nprefix = "fd00:2::/64"\n' + rest)
+    assert not judge(good, book, datetime.date(2026, 1, 1), only=["addresses"]).findings
+
+
+def test_hardware_addresses() -> None:
+    """Each hardware address is read by the thing or port that states it; those of virtual routers may be shared."""
+    text = '[[node]]\nid = "n1 .. n2"\nmac = "00:00:5e:00:53:01 .. 00:00:5e:00:53:02"\n'
+    text += '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1"\nmac = "01:00:5e:00:00:01"\n'
+    found = addresses.stations(read(text))
+    assert [(s.name, s.value, bool(s.reason)) for s in found] == [
+        ("n1", 0x00005E005301, False),
+        ("n2", 0x00005E005302, False),
+        ("sw.1", 0x01005E000001, True),
+    ]
+    assert addresses.shared_on_purpose(0x00005E000107)
+    assert not addresses.shared_on_purpose(0x00005E005301)

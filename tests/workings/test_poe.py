@@ -1,8 +1,11 @@
 """What is fed by PoE, through which cable, and what the switches give and take for it."""
 
+import datetime
+
 import pytest
 
 from coldcheck import ours
+from coldcheck.engine.running import judge
 from coldcheck.plan.model import Plan
 from coldcheck.plan.parts import Shelf
 from coldcheck.workings import poe
@@ -170,7 +173,42 @@ def test_what_is_missing_is_named() -> None:
     """Without an efficiency it is counted as 1, without a peak the class counts, and both are named."""
     take = takes_of(SWITCH.format("", 1) + CAM.format("c1 .. c2", 3, "sw.1 .. sw.2"))["sw"]
     assert take.watts == pytest.approx(2 * 15.4)
-    assert (take.efficiency_known, take.missing) == (False, ("sw.poe_efficiency", "c1.peak", "c2.peak"))
+    assert (take.efficiency_known, take.missing) == (False, ("sw poe_efficiency", "c1 peak", "c2 peak"))
+
+
+def test_what_is_missing_is_told_by_its_key() -> None:
+    """A switch on a feed that does not state its efficiency is told to add that very key."""
+    text = '[[feed]]\nid = "b"\nvolts = "54 V"\namps = "3 A"\n' + SWITCH.format(
+        'from = "b"\npeak = "5 W"\n', 1
+    )
+    text += CAM.format("c1", 3, "sw.1") + 'peak = "9 W"\n'
+    book = ours.rulebook(entry_points=False)
+    found = judge(read(text), book, datetime.date(2026, 1, 1), only=["rails.figure_missing"]).findings
+    (told,) = [f for f in found if "poe_efficiency" in f.says]
+    assert told.subjects == ("sw",)
+    assert told.says.startswith("sw: its poe_efficiency is not given")
+    assert "add poe_efficiency" in told.remedy
+
+
+RING = '[[switch]]\nid = "{0}"\npoe = "class 3"\n[[switch.port]]\nid = "1 .. 4"\npoe = "type 2"\n'
+RINGS = RING.format("a") + RING.format("b") + '[[link]]\nfrom = "a.1"\nto = "b.1"\n'
+
+
+def rings_of(text: str) -> list[list[str]]:
+    """Return the names of the things in each ring."""
+    plan = read(text)
+    return [[feed.thing.id for feed in ring] for ring in poe.poe_rings(plan, poe.poe_feeds(plan))]
+
+
+def test_a_ring_has_no_power_from_outside() -> None:
+    """Two switches that feed each other are a ring; with one that is fed otherwise, however far off, they are none."""
+    assert rings_of(RINGS) == [["a", "b"]]
+    assert rings_of(RINGS + CAM.format("c", 3, "b.2")) == [["a", "b"]]
+    third = RING.format("c") + '[[link]]\nfrom = "b.2"\nto = "c.1"\n'
+    assert rings_of(RINGS + third) == [["a", "b"]]
+    fed = '[[feed]]\nid = "f"\nvolts = "54 V"\n'
+    assert rings_of(fed + RINGS + third.replace('poe = "class 3"', 'from = "f"')) == []
+    assert rings_of(RINGS.replace('poe = "class 3"', 'from = "nothing"\npoe = "class 3"', 1)) == []
 
 
 def test_no_poe_takes_nothing() -> None:

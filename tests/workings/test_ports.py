@@ -1,14 +1,17 @@
 """The cables of a plan, the ports of its switches, and the ports that are offered."""
 
+import datetime
 from typing import Any
 
 import pytest
 
 from coldcheck import ours
+from coldcheck.engine.running import judge
 from coldcheck.plan.model import Plan
 from coldcheck.plan.parts import Shelf
 from coldcheck.workings import ports
 
+DAY = datetime.date(2026, 1, 1)
 SWITCH = '[[switch]]\nid = "sw"\nports = {}\n'
 NODE = '[[node]]\nid = "{}"\nport = "{}"\n'
 POE = """
@@ -150,3 +153,52 @@ def test_a_span_on_one_port_is_dealt_out() -> None:
     assert moves == {(("node", 0, "port"), "sw.1 .. sw.3")}
     with_a_guest = text.replace('"sw.4"', '"sw.1"')  # then one text for the span would not be enough
     assert (("node", 0, "port"), "sw.1 .. sw.3") not in offers_of(read(with_a_guest)).moves.values()
+
+
+@pytest.mark.parametrize(
+    ("text", "path"),
+    [
+        (NODE.format("n1", "sw.1"), ("node", 0, "port")),
+        (NODE.format("n1", "sw.1") + 'cable = "cat 5"\n', ("node", 0, "cable")),
+        ('[[node]]\nid = "n1"\ncable = "cat 5"\n[[node.port]]\nid = "1"\nto = "sw.1"\n', ("node", 0, "port", 0, "to")),
+        ('[[node]]\nid = "n1"\n[[node.port]]\nid = "1"\nto = "sw.1"\ncable = "cat 5"\n',
+         ("node", 0, "port", 0, "cable")),
+        ('[[node]]\nid = "n1"\n[[link]]\nfrom = "n1"\nto = "sw.1"\n', ("link", 0, "from")),
+        ('[[node]]\nid = "n1"\n[[link]]\nfrom = "n1"\nto = "sw.1"\ncable = "cat 5"\n', ("link", 0, "cable")),
+        ('[[uplink]]\nfrom = "sw.1"\nto = "the hall"\ncable = "cat 5"\n', ("uplink", 0, "cable")),
+    ],
+)  # fmt: skip
+def test_place_of_a_cable(text: str, path: tuple[str | int, ...]) -> None:
+    """What is wrong with a cable is told where the cable is written, and at its end where it is not."""
+    (line,) = read(SWITCH.format(4) + text).links
+    assert ports.cable_path(line) == path
+
+
+def test_a_cable_that_cannot_carry_its_speed_is_told_at_the_cable() -> None:
+    """The rules on cables point at the key that says which cable it is."""
+    text = POE.replace('id = "1 .. 2"\n', 'id = "1 .. 2"\nspeed = "1 Gbit/s"\n')
+    text += NODE.format("n1", "sw.1") + 'cable = "cat 3, 2 m"\n'
+    text += '[[appliance]]\nid = "c"\npoe = "class 4"\nport = "sw.8"\ncable = "cat 5, 300 m"\n'
+    found = judge(
+        read(text), ours.rulebook(entry_points=False), DAY, only=["ports.cable_speed", "poe.cable_loss"]
+    )
+    assert [(f.rule, f.path) for f in found.findings] == [
+        ("ports.cable_speed", ("node", 0, "cable")),
+        ("poe.cable_loss", ("appliance", 0, "cable")),
+    ]
+
+
+def test_ports_that_do_not_exist() -> None:
+    """Every port that is named and does not exist is known by its switch, with who names it and where."""
+    text = SWITCH.format(2) + NODE.format("n1 .. n4", "sw.1 .. sw.4")
+    text += '[[node]]\nid = "m"\n[[node.port]]\nid = "1"\nto = "sw.9"\n[[uplink]]\nfrom = "sw.7"\nto = "the hall"\n'
+    lost = ports.lost_ports(read(text))
+    assert [(ref.name, ref.who, ref.path[:2]) for ref in lost["sw"]] == [
+        ("sw.3", "n3", ("node", 0)),
+        ("sw.4", "n4", ("node", 0)),
+        ("sw.9", "m.1", ("node", 1)),
+        ("sw.7", "the uplink to the hall", ("uplink", 0)),
+    ]
+    found = judge(read(text), ours.rulebook(entry_points=False), DAY, only=["ports.unknown"]).findings
+    assert [(f.says, len(f.related)) for f in found] == [("sw has no data port 3, 4, 7 and 9", 2)]
+    assert ports.lost_ports(read(SWITCH.format(2) + NODE.format("n1", "sw.2"))) == {}
