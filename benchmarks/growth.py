@@ -20,7 +20,7 @@ from coldcheck import ours
 from coldcheck.engine.running import judge
 from coldcheck.formats.report import judged_report
 from coldcheck.formats.text import lines, plain
-from coldcheck.plan.model import link
+from coldcheck.plan.linking import link
 from coldcheck.plan.reading import read_tables
 
 from .dissect import Dissection

@@ -25,7 +25,7 @@ def main() -> None:
     from coldcheck import cli, files, ours  # noqa: F401 - the command imports click
     from coldcheck.formats.report import judged_report
     from coldcheck.formats.text import lines, plain
-    from coldcheck.plan.model import link
+    from coldcheck.plan.linking import link
     from coldcheck.plan.reading import MOST_BYTES, read_tables
 
     lap("imports")

@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from coldcheck.engine.loading import Rulebook, load
-from coldcheck.plan.model import Plan, link
+from coldcheck.plan.linking import link
+from coldcheck.plan.model import Plan
 from coldcheck.plan.parts import Shelf
 from coldcheck.plan.reading import read_tables
 from coldcheck.plan.tables import TABLES

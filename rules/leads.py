@@ -1,47 +1,24 @@
-"""Leads: wire, plug and fuse of every run carry what flows through them; the weakest on the path decides."""
+"""Leads: every wire carries what flows in it, fits its contacts, and is described once; what is lost is known."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc import wire
-from coldcheck.dc.contact import shared_rating
 from coldcheck.plan.kinds import Run
-from coldcheck.plan.model import InletPoint, OutletPoint, Plan
-from coldcheck.plan.spans import listed
+from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.tables import Plug
+from coldcheck.workings.beyond import beyond_limit
 from coldcheck.workings.carried import THICKEST, Carried, carried
 from coldcheck.workings.harness import Pair, PinWire
 from coldcheck.workings.leads import Leads
-from coldcheck.workings.power import Arrival, Loading, settled
+from coldcheck.workings.power import Arrival
 
-#: NEC 210.20(A): a fuse is at least 1.25 times the continuous load, so a load at most 80 % of the fuse.
-CONTINUOUS = 0.8
 #: How far a metric wire may be from a gauge and still be sold as it [gauges]: 0.34 mm2 as 22, 0.08 mm2 as 28 AWG.
 METRIC = 0.25
-#: How far from the terminal of a battery its fuse may be [m]: 7 in. ABYC E-11, from memory.
-CLOSE = 0.178
-
-
-class _Beyond:
-    """What flows, beyond a limit: for good it is an error, in a short surge only a warning."""
-
-    def __init__(self, amps: float, limit: float, short: bool) -> None:
-        self.level: Literal["error", "warning"] = "warning" if short else "error"
-        self.amps, self.limit = Measure(amps, "A"), Measure(limit, "A")
-        self.surge = " in a short surge" if short else ""
-        self.because = "nothing says that it stands more for a short time" if short else ""
-
-
-def _beyond(most: float | None, lasting: float | None, limit: float) -> _Beyond | None:
-    """Return by how much a limit is passed: by what lasts, else by a surge, else None."""
-    if most is None or lasting is None or most <= limit * (1 + 1e-9):
-        return None
-    short = lasting <= limit * (1 + 1e-9)
-    return _Beyond(most if short else lasting, limit, short)
 
 
 def _gauge(run: Run) -> float | None:
@@ -106,7 +83,7 @@ def _carries(
     """Return what is wrong with a wire, one of ``shares`` that share the current, of ``parallel`` conductors."""
     if inlet.amps is None or inlet.settled is None:
         return None
-    beyond = _beyond(inlet.amps / shares, inlet.settled / shares, each.amps * parallel)
+    beyond = beyond_limit(inlet.amps / shares, inlet.settled / shares, each.amps * parallel)
     if beyond is None:
         return None
     size = f"{gauge:.3g} AWG"
@@ -224,102 +201,6 @@ cases(
         # a wire on a signal pin is no second way for the current
         Case(_wires("3 A", p1="26 AWG", p2="22 AWG", p5="26 AWG"), at="n1.in", found="3 A"),
         Case(_wires("3 A", p1="22 AWG", p2="0.14 mm2"), at="n1.in", found="3 A"),
-    ],
-)
-
-
-@rule(level="error", over="arrivals")
-def plug_current(inlet: Arrival, leads: Leads, pairs: dict[str, Pair]) -> Iterator[Finding]:
-    """The current through a plug stays within the rating of its contacts.
-
-    Contacts side by side share unequally: each doubling of their number gives a fifth less than twice the rating. What
-    exceeds it only in a short surge is a warning, since no rating for a short time is stated.
-
-    Formula: n contacts of rating I carry n × I × 0.8^log2(n).
-
-    Source: published derating note for contacts in parallel (3, 4.8 and 7.68 A for 1, 2 and 4 pairs of 3 A); contact
-    ratings as stated by each part of the shelf.
-    """
-    amps, name = inlet.amps, inlet.spec.plug
-    part = leads.plug(name)
-    if amps is None or part is None or part.amps is None or amps <= part.amps:
-        return
-    pair, lead = pairs.get(inlet.name), inlet.inlet.lead
-    count = max(part.contacts or 1, pair.side_by_side if pair else lead.parallel if lead else 1)
-    beyond = _beyond(amps, inlet.settled, shared_rating(part.amps, count))
-    if beyond:
-        each = f"{count} contacts of {Measure(part.amps, 'A')}" if count > 1 else "one contact for each side"
-        yield Finding(
-            beyond.level,
-            inlet,
-            f"{beyond.amps} flows through the {name} of {inlet}{beyond.surge}; it carries {beyond.limit}",
-            found=beyond.amps,
-            allowed=beyond.limit,
-            because="; ".join(filter(None, (each, beyond.because))),
-            remedy="use a plug with a higher rating, or more contacts in parallel",
-            place=("plug", "into", "part"),
-        )
-
-
-_SMALL = """
-[[part]]
-id = "small"
-kind = "plug"
-amps = "2 A"
-contacts = {contacts}
-"""
-_TO_IT = 'lead = "18 AWG, 100 mm"\nplug = "small"'
-_PLUG = _SMALL + _RUN.replace('lead = "{lead}"', _TO_IT)
-_PLUG_SURGE = _SMALL + _SURGE.replace('lead = "{lead}"', _TO_IT)
-
-cases(
-    plug_current,
-    clean=[
-        _PLUG.format(contacts=1, amps="2 A"),
-        _PLUG.format(contacts=2, amps="3.2 A"),
-        _PLUG_SURGE.format(contacts=1, amps="1 A", surge="2 A for 10 s"),
-    ],
-    flagged=[
-        Case(_PLUG.format(contacts=1, amps="2.1 A"), at="n1", found="2.1 A"),
-        Case(_PLUG.format(contacts=2, amps="3.3 A"), at="n1"),
-        Case(_PLUG_SURGE.format(contacts=1, amps="1 A", surge="2.1 A for 10 s"), at="n1", level="warning"),
-        Case(_PLUG_SURGE.format(contacts=1, amps="1 A", surge="2.1 A for 90 s"), at="n1", level="error"),
-    ],
-)
-
-
-@rule(level="error", over="arrivals")
-def inlet_current(inlet: Arrival) -> Iterator[Finding]:
-    """An inlet takes no more than its own rating.
-
-    The input terminal, the trace behind it or a fuse inside may be the weakest place of the whole path. A short surge
-    beyond it is a warning.
-    """
-    limit = inlet.spec.amps
-    beyond = _beyond(inlet.amps, inlet.settled, limit) if limit is not None else None
-    if beyond:
-        yield Finding(
-            beyond.level,
-            inlet,
-            f"{beyond.amps} flows into {inlet}{beyond.surge}, which may take {beyond.limit}",
-            found=beyond.amps,
-            allowed=beyond.limit,
-            because=beyond.because,
-            remedy="feed part of what hangs on it elsewhere, or feed it with more volts if it is a converter",
-            place=("amps", "part"),
-        )
-
-
-_INTAKE = _RUN.replace('lead = "{lead}"', 'lead = "14 AWG, 100 mm"\namps = "5 A"')
-_INTAKE_SURGE = _SURGE.replace('lead = "{lead}"', 'lead = "14 AWG, 100 mm"\namps = "5 A"')
-
-cases(
-    inlet_current,
-    clean=[_INTAKE.format(amps="5 A"), _INTAKE_SURGE.format(amps="1 A", surge="5 A for 10 s")],
-    flagged=[
-        Case(_INTAKE.format(amps="5.1 A"), at="n1", found="5.1 A"),
-        Case(_INTAKE_SURGE.format(amps="1 A", surge="5.1 A for 10 s"), at="n1", level="warning"),
-        Case(_INTAKE_SURGE.format(amps="1 A", surge="5.1 A for 90 s"), at="n1", level="error"),
     ],
 )
 
@@ -468,275 +349,6 @@ cases(
 )
 
 
-@rule(level="error", over="plan")
-def source_plug(
-    plan: Plan, rails: list[OutletPoint], arrivals: list[Arrival], loading: Loading, leads: Leads,
-    pairs: dict[str, Pair],
-) -> Iterator[Finding]:  # fmt: skip
-    """Each contact of the plug of an outlet carries what flows through it.
-
-    Every thing that hangs on an outlet has a contact of its own there, and so has each conductor side by side: six
-    leads on a terminal block are six contacts, and ``2 x`` makes two of one lead; where wires are listed pin by pin,
-    the pins of the outlet count. A lead that is moulded to its source has one plug, and all flows through that. The
-    volts are computed in the same way.
-
-    Formula: n contacts of rating I carry n × I × 0.8^log2(n).
-
-    Source: contact ratings as stated by each part of the shelf.
-    """
-    for rail in rails:
-        part = leads.plug(rail.spec.plug)
-        # With one taker and one kind of plug it is one mated pair, and `plug_current` speaks of that.
-        one = len(rail.takers) == 1 and rail.takers[0].spec.plug == rail.spec.plug
-        if part is None or part.amps is None or not rail.takers or one or not _moulded(rail):
-            continue
-        steps = loading.amps(rail)
-        most = max(amps for _, amps in steps)
-        beyond = _beyond(most, settled(steps), shared_rating(part.amps, part.contacts or 1))
-        if beyond:
-            told = (
-                f"{rail.noun} {rail} gives {beyond.amps}{beyond.surge} through the one {part.id} of its lead"
-            )
-            yield _through(rail, rail, f"{told}, which carries {beyond.limit}", beyond)
-    for arrival in arrivals:
-        source = arrival.inlet.source
-        part = leads.plug(source.spec.plug) if source is not None and not _moulded(source) else None
-        if source is None or part is None or part.amps is None:
-            continue
-        pair, run = pairs.get(arrival.name), arrival.inlet.lead
-        count = max(part.contacts or 1, pair.at_source if pair else run.parallel if run else 1)
-        beyond = _beyond(arrival.amps, arrival.settled, shared_rating(part.amps, count))
-        if beyond:
-            each = f"{count} contacts" if count > 1 else "one contact"
-            told = f"{source.noun} {source} gives {arrival} {beyond.amps}{beyond.surge} through {each} of its {part.id}"
-            yield _through(arrival, source, f"{told}; that carries {beyond.limit}", beyond)
-
-
-def _moulded(rail: OutletPoint) -> bool:
-    return getattr(rail.spec, "lead", None) is not None
-
-
-def _through(at: Any, source: OutletPoint, says: str, beyond: _Beyond) -> Finding:
-    return Finding(
-        beyond.level,
-        at,
-        says,
-        found=beyond.amps,
-        allowed=beyond.limit,
-        because=beyond.because,
-        remedy="spread the load over several outlets, or use a plug with a higher rating",
-        place=("plug", "part") if at is source else ("lead", "from"),
-        related=[] if at is source else [(source, "the outlet")],
-    )
-
-
-_SOURCE = _SMALL + _RUN.replace('volts = "12 V"', 'volts = "12 V"\nplug = "small"')
-_MORE = """
-[[node]]
-id = "n2"
-from = "b"
-peak = "{amps}"
-load = "current"
-lead = "18 AWG, 100 mm"
-"""
-_MOULDED = _SOURCE.replace('volts = "12 V"', 'volts = "12 V"\nlead = "18 AWG, 1 m"') + _MORE
-
-cases(
-    source_plug,
-    clean=[
-        _SOURCE.format(contacts=1, amps="2 A", lead="18 AWG, 100 mm"),
-        _SOURCE.format(contacts=1, amps="3.2 A", lead="18 AWG, 100 mm, 2 x"),
-        # two leads on one terminal block: a contact each
-        _SOURCE.format(contacts=1, amps="2 A", lead="18 AWG, 100 mm") + _MORE.format(amps="2 A"),
-        _MOULDED.format(contacts=1, amps="1 A", lead="18 AWG, 100 mm"),
-    ],
-    flagged=[
-        Case(_SOURCE.format(contacts=1, amps="2.1 A", lead="18 AWG, 100 mm"), at="feed b", found="2.1 A"),
-        Case(_SOURCE.format(contacts=1, amps="3.3 A", lead="18 AWG, 100 mm, 2 x"), at="n1", found="3.3 A"),
-        Case(_MOULDED.format(contacts=1, amps="1.1 A", lead="18 AWG, 100 mm"), at="b", found="2.2 A"),
-    ],
-)
-
-
-@rule(level="error", over="plan")
-def fuse_current(plan: Plan, loading: Loading, arrivals: list[Arrival]) -> Iterator[Finding]:
-    """What flows through a fuse for longer than a short surge stays within its rating, and within 80 % of it.
-
-    A fuse at its rating runs hot and opens on a warm day. "5 A" alone says little: an IEC fuse may carry 7.5 A for an
-    hour, a UL fuse must open within an hour at 6.75 A. A PTC holds only its hold current, less when warm.
-
-    Formula: fuse >= 1.25 × continuous current.
-
-    Source: NEC 210.20(A).
-    """
-    for what, fuse, amps, holder in _fused(plan, loading, arrivals):
-        if amps <= fuse.amps * CONTINUOUS * (1 + 1e-9):
-            continue
-        beyond = amps > fuse.amps * (1 + 1e-9)
-        yield Finding(
-            "error" if beyond else "warning",
-            holder,
-            f"the {Measure(fuse.amps, 'A')} fuse of {what} carries {Measure(amps, 'A')} without end"
-            + ("" if beyond else "; 80 % of its rating is what it is chosen for"),
-            found=Measure(amps, "A"),
-            allowed=Measure(fuse.amps if beyond else fuse.amps * CONTINUOUS, "A"),
-            remedy=f"fit a fuse of at least {Measure(amps / CONTINUOUS, 'A')}, if the wire behind it carries that",
-            place=("fuse", "part"),
-        )
-
-
-def _fused(plan: Plan, loading: Loading, arrivals: list[Arrival]) -> Iterator[tuple[str, Any, float, Any]]:
-    for arrival in arrivals:
-        if arrival.thing.table == "inline" and arrival.thing.fuse and arrival.settled is not None:
-            yield arrival.thing.id, arrival.thing.fuse, arrival.settled, arrival.thing
-    for thing in plan.order:
-        for outlet in thing.outlets:
-            fuse = getattr(outlet.spec, "fuse", None)
-            if fuse is not None and outlet.takers:
-                yield outlet.name, fuse, settled(loading.amps(outlet)), outlet
-
-
-_FUSED = _RUN.replace('volts = "12 V"', 'volts = "12 V"\nfuse = "{fuse}"').replace("{lead}", "14 AWG, 100 mm")
-_FUSED_SURGE = _SURGE.replace('volts = "12 V"', 'volts = "12 V"\nfuse = "{fuse}"').replace(
-    "{lead}", "14 AWG, 100 mm"
-)
-
-cases(
-    fuse_current,
-    clean=[
-        _FUSED.format(fuse="10 A blade", amps="8 A"),
-        _FUSED_SURGE.format(fuse="10 A blade", amps="8 A", surge="12 A for 10 s"),
-    ],
-    flagged=[
-        # what is longer than a short surge counts, and not what is left at the end
-        Case(_FUSED_SURGE.format(fuse="10 A blade", amps="1 A", surge="11 A for 90 s"), "b", found="11 A"),
-        Case(_FUSED.format(fuse="10 A blade", amps="8.5 A"), at="b", level="warning"),
-        Case(_FUSED.format(fuse="10 A blade", amps="11 A"), at="b", level="error", found="11 A"),
-    ],
-)
-
-
-@rule(level="note", over="plan")
-def fuse_kind(plan: Plan) -> Iterator[Finding]:
-    """A fuse says of which kind it is.
-
-    Its rating alone says neither how long it stands a start, nor what it carries for an hour, nor which short circuit
-    it can break: a glass fuse breaks 35 A or ten times its rating, a blade fuse a thousand amps.
-
-    Source: IEC 60127-2 (glass cartridges) and ISO 8820-3 (blades), breaking capacity, from memory.
-    """
-    things = [thing for thing in plan.order if thing.outlets]
-    for thing in things:
-        fuse = getattr(thing, "fuse", None)
-        fuses = [(thing, fuse)] if fuse is not None else []
-        fuses += [
-            (outlet, outlet.spec.fuse)
-            for outlet in thing.outlets
-            if outlet.spec is not thing and getattr(outlet.spec, "fuse", None) is not None
-        ]
-        for holder, fuse in fuses:
-            if fuse.kind is None:
-                name = getattr(holder, "name", None) or thing.id
-                yield Open(
-                    "note",
-                    holder,
-                    f"of which kind the {Measure(fuse.amps, 'A')} fuse of {name} is, is not given",
-                    missing=[f"{name} kind of fuse"],
-                    remedy=f'write fuse = "{Measure(fuse.amps, "A")} blade", or glass, fast, slow or ptc',
-                    place=("fuse", "part"),
-                    subjects=(name,),
-                )
-
-
-cases(
-    fuse_kind,
-    clean=[_FUSED.format(fuse="10 A blade", amps="1 A")],
-    flagged=[Case(_FUSED.format(fuse="10 A", amps="1 A"), at="b", kind="open")],
-)
-
-
-@rule(level="warning", over="feed")
-def unfused(feed: Any) -> Iterator[Finding]:
-    """A battery has a fuse close to its terminal, in each wire that leaves it.
-
-    A bank gives thousands of amps into a short: a wire that is pinched anywhere before the first fuse glows, and
-    nothing stops it until the wire has burnt through. The fuse must be made for DC of these volts and break the current
-    of the bank. Caution: fit it last, work with insulated tools and no rings on the fingers, and leave a bank that you
-    are not sure of to someone who is. An in-line fuse counts where its lead is no longer than 178 mm.
-
-    Source: ABYC E-11, 7 in from the terminal (from memory); common practice.
-    """
-    if not feed.battery or feed.fuse is not None:
-        return
-    for outlet in feed.outlets:
-        bare = [inlet for inlet in outlet.takers if not _is_fuse(inlet.thing)]
-        far = [inlet for inlet in outlet.takers if inlet not in bare and _length(inlet) > CLOSE]
-        if outlet.spec.fuse is not None or not (bare or far):
-            continue
-        wrong = bare or far
-        names = listed([inlet.name for inlet in wrong])
-        if bare:
-            says = f"battery {outlet} feeds {names} without a fuse"
-        else:
-            says = f"battery {outlet} has its fuse {names} {Measure(_length(far[0]), 'm')} of wire away"
-        yield Finding(
-            "warning",
-            outlet,
-            says,
-            found="no fuse" if bare else Measure(_length(far[0]), "m"),
-            allowed="a fuse" if bare else Measure(CLOSE, "m"),
-            because="nothing else ends a short circuit in the wire that leaves it",
-            remedy='put a fuse for the thinnest wire behind it within 150 mm of the terminal: fuse = "15 A blade"',
-            place=("fuse", "battery", "part"),
-            related=[(inlet, "fed here") for inlet in wrong[:1]],
-        )
-
-
-def _is_fuse(thing: Any) -> bool:
-    if thing.table != "inline":
-        return False
-    used = [outlet for outlet in thing.outlets if outlet.takers]
-    block = bool(used) and all(outlet.spec.fuse is not None for outlet in used)
-    return thing.fuse is not None or thing.what == "fuse" or block
-
-
-def _length(inlet: InletPoint) -> float:
-    return inlet.lead.length or 0.0 if inlet.lead is not None else 0.0
-
-
-_BANK = """
-[[feed]]
-id = "bank"
-volts = "24 V"
-battery = {battery}
-{fuse}
-[[inline]]
-id = "f"
-what = "{what}"
-from = "bank"
-lead = "12 AWG, {far}"
-[[node]]
-id = "n1"
-from = "{source}"
-"""
-
-cases(
-    unfused,
-    clean=[
-        _BANK.format(battery="true", fuse='fuse = "15 A blade"', what="switch", far="1 m", source="bank"),
-        _BANK.format(battery="false", fuse="", what="switch", far="1 m", source="bank"),
-        _BANK.format(battery="true", fuse="", what="fuse", far="178 mm", source="f"),
-        '[[feed]]\nid = "spare"\npart = "battery-bus-24v"',
-    ],
-    flagged=[
-        Case(_BANK.format(battery="true", fuse="", what="switch", far="10 mm", source="f"), at="bank"),
-        Case(_BANK.format(battery="true", fuse="", what="fuse", far="10 mm", source="bank"), at="n1"),
-        Case(_BANK.format(battery="true", fuse="", what="fuse", far="180 mm", source="f"), at="bank"),
-        Case('[[feed]]\nid = "b"\npart = "battery-bus-12v-lead"\n[[node]]\nid = "n"\nfrom = "b"', at="b"),
-    ],
-)
-
-
 @rule(level="warning", over="wired")
 def two_accounts(inlet: InletPoint, pairs: dict[str, Pair], leads: Leads) -> Iterator[Finding]:
     """Where wires are listed pin by pin and a lead is given as well, both say the same.
@@ -830,4 +442,35 @@ cases(
         Case(_WIRED.format(lead="300 mm").rpartition("[[harness.wire]]")[0], at="n1", level="error"),
         Case(_WIRED.format(lead="300 mm").replace('pins = {1 = "+", 2 = "gnd"}', ""), at="n1", kind="open"),
     ],
+)
+
+
+@rule(level="error", over="inline")
+def drop_unknown(inline: Any) -> Iterator[Finding]:
+    """A diode states the volts it drops, or an ideal one its ohms.
+
+    A plain diode takes 0.3 V to 1 V: on a 5 V rail that alone is more than all boards allow.
+    """
+    ohms = inline.intake.ohms is not None or any(inlet.ohms is not None for inlet in inline.inlet)
+    if inline.what == "diode" and inline.drop is None and not ohms:
+        yield Open(
+            "error",
+            inline,
+            f"{inline.id} is a diode, but what it drops is not given, so the volts behind it are taken too high",
+            missing=[f"{inline.id} drop"],
+            remedy='add drop = "0.5 V" from its sheet at this current, or ohms = "10 mohm" of an ideal diode',
+            place=("what", "part"),
+        )
+
+
+_WHAT = '[[feed]]\nid = "b"\nvolts = "12 V"\n[[inline]]\nid = "x"\nfrom = "b"\n{}\n'
+
+cases(
+    drop_unknown,
+    clean=[
+        _WHAT.format('what = "diode"\ndrop = "0.5 V"'),
+        _WHAT.format('part = "diode-ideal-10a"'),
+        _WHAT.format('what = "switch"'),
+    ],
+    flagged=[Case(_WHAT.format('what = "diode"'), at="x", kind="open")],
 )

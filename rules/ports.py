@@ -475,7 +475,7 @@ def no_uplink(plan: Plan) -> Iterator[Finding]:
         return
     tables = ("node", "storage", "switch", "appliance")
     if any(named.gateway.partition("/")[0] in _plain(t) for table in tables for t in plan.table(table)):
-        return  # a thing of the box: `addresses.gateway` asks for its way out
+        return  # a thing of the box: `subnets.gateway` asks for its way out
     says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
     yield Finding(
         "warning",

@@ -32,7 +32,7 @@ def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Findin
         (settled(loading.amps(rail)), rail.spec.amps, "A"),
         (
             settled(loading.watts(rail)),
-            rail.spec.watts if not getattr(rail.spec, "outlet", ()) else None,
+            rail.spec.watts,
             "W",
         ),
     )

@@ -71,7 +71,7 @@ def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str,
 def _continuous(rail: OutletPoint) -> float | None:
     """Return what an outlet gives without end [A]: its amps, or its watts at nominal volts, whichever is less."""
     limits = [rail.spec.amps] if rail.spec.amps is not None else []
-    if rail.spec.watts is not None and (volts := source_volts(rail)) and not getattr(rail.spec, "outlet", ()):
+    if rail.spec.watts is not None and (volts := source_volts(rail)):
         limits.append(rail.spec.watts / volts[0])
     return min(limits, default=None)
 

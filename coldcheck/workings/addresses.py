@@ -132,6 +132,10 @@ class PoolRange(msgspec.Struct):
             return text_of(self.family, self.first)
         return f"{text_of(self.family, self.first)} .. {text_of(self.family, self.last)}"
 
+    def within(self, prefix: Prefix) -> bool:
+        """Say whether it lies wholly inside a prefix."""
+        return prefix.contains(self.family, self.first) and prefix.contains(self.family, self.last)
+
 
 class Bad(msgspec.Struct):
     """A text that should be an address or a prefix and is none: who states it, where, and why it is refused."""

@@ -40,6 +40,8 @@ SHORT = 60.0
 
 def settled(steps: Steps) -> float:
     """Return the highest level that a series holds, unbroken, for longer than a short surge."""
+    if len(steps) == 1:
+        return steps[0][1]
     starts = [start for start, _ in steps]
     ends = [*starts[1:], float("inf")]
     best = 0.0

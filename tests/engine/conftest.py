@@ -12,7 +12,7 @@ import pytest
 
 from coldcheck.engine.loading import Rulebook, load
 from coldcheck.engine.running import Judgement, judge
-from coldcheck.plan.model import link
+from coldcheck.plan.linking import link
 from coldcheck.plan.parts import Shelf
 from coldcheck.plan.reading import read_tables
 from coldcheck.plan.tables import TABLES

@@ -28,7 +28,7 @@ def test_clean(name: str) -> None:
 
 
 SLIPS = [
-    ("leads.fuse_current", "bank", "error"),
+    ("fuses.current", "bank", "error"),
     ("polarity.centre", "mesh", "error"),
     ("rails.overload", "five.5v", "error"),
     ("spinup.rail_peak", "disks.12v", "error"),
@@ -39,13 +39,13 @@ SLIPS = [
     ("ports.unknown", "sw", "error"),
     ("addresses.not_a_host", "n8", "error"),
     ("poe.not_a_poe_port", "eye", "error"),
-    ("addresses.in_pool", "eye", "error"),
+    ("pools.fixed_inside", "eye", "error"),
     ("spinup.unkept_delay", "d2 .. d4", "warning"),
     ("poe.budget", "sw", "error"),
     ("references.unknown", "bnak", "error"),
     ("polarity.pins_agree", "n1.header.6", "error"),
     ("polarity.pins_agree", "n1.header.4", "error"),
-    ("addresses.gateway", "10.41.0.1", "error"),
+    ("subnets.gateway", "10.41.0.1", "error"),
 ]
 
 

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coldcheck.plan.model import Fault, Plan, link
+from coldcheck.plan.linking import link
+from coldcheck.plan.model import Fault, Plan
 from coldcheck.plan.parts import Shelf
 from coldcheck.plan.reading import read_tables
 

@@ -17,6 +17,8 @@ NET = '[[subnet]]\nprefix = "{}"\n'
 NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 POOL = '[[pool]]\nfor = "{}"\nrange = "{} .. {}"\n'
 LAN = NET.format("10.20.0.0/24")
+#: The areas of rules that judge addresses, subnets and pools.
+AREAS = ("addresses", "subnets", "pools")
 
 
 def read(text: str) -> Plan:
@@ -274,21 +276,21 @@ def test_addresses_that_count_on_are_listed_as_a_span() -> None:
 
 
 def test_one_slip_in_a_prefix_is_one_finding() -> None:
-    """However many addresses a wrong prefix leaves out, with its gateway and pool, all of addresses says it once."""
+    """However many addresses a wrong prefix leaves out, with its gateway and pool, all its areas say it once."""
     things = "".join(f'[[node]]\nid = "n{n}"\naddress = "fd00:2::1{n}"\n' for n in range(1, 6))
     rest = 'gateway = "fd00:2::1"\n[[pool]]\nfor = "dhcp"\nrange = "fd00:2::100 .. fd00:2::1ff"\n' + things
     book = ours.rulebook(entry_points=False)
     for prefix in ("fd00:20::/64", "fd00:2::/126", "fd00:2:1::/64"):
         plan = read(f'[[subnet]]\nprefix = "{prefix}"\n' + rest)
-        found = judge(plan, book, datetime.date(2026, 1, 1), only=["addresses"]).findings
+        found = judge(plan, book, datetime.date(2026, 1, 1), only=AREAS).findings
         assert [(f.rule, f.path) for f in found] == [("addresses.no_subnet", ("subnet", 0, "prefix"))], prefix
         assert found[0].edits == (Put(("subnet", 0, "prefix"), "fd00:2::/64"),)
     bare = judge(
-        read(NET.format("fd00:2::/126") + things), book, datetime.date(2026, 1, 1), only=["addresses"]
+        read(NET.format("fd00:2::/126") + things), book, datetime.date(2026, 1, 1), only=AREAS
     ).findings
     assert [f.edits for f in bare] == [(Put(("subnet", 0, "prefix"), "fd00:2::/64"),)]
     good = read('[[subnet]]\nprefix = "fd00:2::/64"\n' + rest)
-    assert not judge(good, book, datetime.date(2026, 1, 1), only=["addresses"]).findings
+    assert not judge(good, book, datetime.date(2026, 1, 1), only=AREAS).findings
 
 
 def test_hardware_addresses() -> None:
