@@ -75,7 +75,7 @@ def amps_of(loading: Loading, name: str) -> float:
         ("12 V", "3.3 V", "2 A", "90 %", 0.6111),
         # E15: step-up 5 -> 12 V, 0.99 A at 79.75 %: 2.98 A (step-up module user manual p. 3; read)
         ("5 V", "12 V", "0.99 A", "79.75 %", 2.979),
-        # E17: 12 -> 5 V 3 A at 80 %: 1.5625 A (LM2596 datasheet 7.5; computed from its efficiency)
+        # E17: 12 -> 5 V 3 A at 80 %: 1.5625 A (data sheet of a 3 A step-down converter, 7.5; computed)
         ("12 V", "5 V", "3 A", "80 %", 1.5625),
     ],
 )
@@ -97,7 +97,7 @@ def test_eight_boards(workings: Any) -> None:
 
 
 def test_hub_supply(workings: Any) -> None:
-    """E24: a hub of four 0.9 A ports wants 18 W, 1.5 A from 12 V (coolgear.com FAQ on hub power; read)."""
+    """E24: a hub of four 0.9 A ports wants 18 W, 1.5 A from 12 V (a hub maker's page on supplies; read)."""
     plan = FEED.format(volts="12 V") + CONVERTER.format(efficiency="100 %", volts="5 V")
     plan += LOAD.format(id="p1 .. p4", source="s.out", lead="0 ohm", peak="0.9 A", load="current")
     assert amps_of(workings(plan, "loading"), "f") == pytest.approx(1.5)
