@@ -1,5 +1,8 @@
 """The one test of every rule: its cases. It ships with the product, so that a site tests its rules the same way.
 
+``python -m coldcheck.testing FOLDER...`` runs the cases of every rule in the folders, and needs nothing else. With
+pytest at hand:
+
 from coldcheck.testing import every_case
 
 @pytest.mark.parametrize("case", every_case(["my_rules"]), ids=str)
@@ -10,7 +13,8 @@ def test_cases(case):
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable
+import sys
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from coldcheck import ours
@@ -21,7 +25,7 @@ from coldcheck.engine.running import judge
 from coldcheck.plan.edit import apply
 from coldcheck.plan.problems import PlanUnreadable
 
-__all__ = ["Trial", "every_case"]
+__all__ = ["Trial", "every_case", "main"]
 
 #: The day on which cases are judged.
 DAY = datetime.date(2026, 1, 1)
@@ -41,25 +45,24 @@ class Trial:
         """Judge the plan by this one rule; raises AssertionError where it says something else than the case does."""
         found = self._judge(self.case.plan)
         if self.clean:
-            assert not found, f"{self.label} must be clean, but: {_told(found)}"
+            _hold(not found, f"{self.label} must be clean, but: {_told(found)}")
             return
-        assert found, f"{self.label} must be flagged, but is clean"
+        _hold(found, f"{self.label} must be flagged, but is clean")
         match = [f for f in found if self._fits(f)]
         if self.case.edits:
-            assert all(f.edits for f in match), f"{self.label}: the finding carries no edits"
-        assert match, f"{self.label}: nothing found fits {self._wanted()}; found: {_told(found)}"
+            _hold(all(f.edits for f in match), f"{self.label}: the finding carries no edits")
+        _hold(match, f"{self.label}: nothing found fits {self._wanted()}; found: {_told(found)}")
         if self.case.mended:
             rest = self._judge(self.case.mended)
-            assert not rest, f"{self.label}: the mended plan is still flagged: {_told(rest)}"
+            _hold(not rest, f"{self.label}: the mended plan is still flagged: {_told(rest)}")
             self._mend(match[0])
 
     def _mend(self, finding: Finding) -> None:
         if not finding.edits:
             return
         mended = apply(self.case.plan.encode(), finding.edits).decode()
-        assert mended.split() == self.case.mended.split(), (
-            f"{self.label}: the edits give another plan:\n{mended}"
-        )
+        same = mended.split() == self.case.mended.split()
+        _hold(same, f"{self.label}: the edits give another plan:\n{mended}")
 
     def _judge(self, text: str) -> list[Finding]:
         parts = ours.shelf(self.book)
@@ -70,7 +73,7 @@ class Trial:
             raise AssertionError(f"{self.label}: the plan cannot be read: {says}") from None
         judgement = judge(plan, self.book, DAY, only=[self.rule.name])
         failed = [f for f in judgement.findings if f.rule.startswith("engine.")]
-        assert not failed, f"{self.label}: {_told(failed)}"
+        _hold(not failed, f"{self.label}: {_told(failed)}")
         return [f for f in judgement.findings if f.rule == self.rule.name]
 
     def _fits(self, finding: Finding) -> bool:
@@ -88,6 +91,12 @@ class Trial:
         return ", ".join(f"{name} {value!r}" for name, value in pairs.items() if value) or "anything"
 
 
+def _hold(fact: object, says: str) -> None:
+    """Raise AssertionError where a fact does not hold; unlike the statement, also under ``python -O``."""
+    if not fact:
+        raise AssertionError(says)
+
+
 def _told(findings: list[Finding]) -> str:
     return "; ".join(f"{f.rule} {f.kind} {f.level}: {f.says} [found {f.found}]" for f in findings)
 
@@ -100,14 +109,45 @@ def every_case(folders: Iterable[Path | str] = (), own: bool = False) -> list[Tr
     """
     paths = [Path(folder) for folder in folders]
     book = ours.rulebook(paths, entry_points=False)
-    assert not book.broken, "; ".join(f"{b.name}: {b.why}" for b in book.broken)
+    _hold(not book.broken, "; ".join(f"{b.name}: {b.why}" for b in book.broken))
     trials: list[Trial] = []
     for rule in book.rules.values():
         built_in = ours.folder("rules") in Path(rule.file).parents
         if built_in != own:
             continue
-        assert rule.clean, f"{rule.name} needs at least one clean case"
-        assert rule.flagged, f"{rule.name} needs at least one flagged case"
+        _hold(rule.clean, f"{rule.name} needs at least one clean case")
+        _hold(rule.flagged, f"{rule.name} needs at least one flagged case")
         trials += [Trial(book, rule, Case(text), i, True) for i, text in enumerate(rule.clean)]
         trials += [Trial(book, rule, case, i, False) for i, case in enumerate(rule.flagged)]
     return trials
+
+
+def main(folders: Sequence[str]) -> int:
+    """Run the cases of every rule in folders; print a line for each that fails, and a count. Returns the exit status.
+
+    It is 0 where all hold, and 1 where one fails, a module cannot be loaded, or there is no case at all.
+    """
+    write = sys.stdout.write
+    missing = [folder for folder in folders if not Path(folder).is_dir()]
+    if missing or not folders:
+        write(f"there is no folder {missing[0]}\n" if missing else "python -m coldcheck.testing FOLDER...\n")
+        return 1
+    try:
+        trials = every_case(folders)
+    except AssertionError as error:
+        write(f"{error}\n")
+        return 1
+    failed = 0
+    for trial in trials:
+        try:
+            trial.check()
+        except AssertionError as error:
+            failed += 1
+            write(" ".join(str(error).split()) + "\n")
+    rules = len({trial.rule.name for trial in trials})
+    write(f"{len(trials)} cases of {rules} rules: {failed} failed\n")
+    return 1 if failed or not trials else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

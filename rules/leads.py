@@ -10,6 +10,7 @@ from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc import wire
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, Plan
+from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Plug
 from coldcheck.workings.beyond import beyond_limit
 from coldcheck.workings.carried import THICKEST, Carried, carried
@@ -350,10 +351,11 @@ cases(
 
 
 @rule(level="warning", over="wired")
-def two_accounts(inlet: InletPoint, pairs: dict[str, Pair], leads: Leads) -> Iterator[Finding]:
+def two_accounts(inlet: InletPoint, pairs: dict[str, Pair], leads: Leads, plan: Plan) -> Iterator[Finding]:
     """Where wires are listed pin by pin and a lead is given as well, both say the same.
 
-    The wires count; a lead that says something else is a leftover of an earlier plan.
+    The wires count; a lead that says something else is a leftover of an earlier plan, or is meant for the other things
+    of its span alone.
     """
     pair = pairs[inlet.name]
     if inlet.lead is None or pair.missing:
@@ -367,9 +369,25 @@ def two_accounts(inlet: InletPoint, pairs: dict[str, Pair], leads: Leads) -> Ite
             f"{Measure(pair.nominal, 'ohm')}",
             found=Measure(run[0], "ohm"),
             allowed=Measure(pair.nominal, "ohm"),
-            remedy="take the lead out: the wires replace it",
+            remedy=_one_account(plan, inlet, pairs),
             place="lead",
         )
+
+
+def _one_account(plan: Plan, inlet: InletPoint, pairs: dict[str, Pair]) -> str:
+    """Return how to get rid of one account: the lead of a span may be all that its other things have."""
+    thing = inlet.thing
+    span = [other for other in plan.table(thing.table) if other.path == thing.path]
+    bare = [
+        other.id
+        for other in span
+        if any(i.id == inlet.id and i.name not in pairs for i in getattr(other, "inlets", ()))
+    ]
+    if not bare:
+        return "take the lead out: the wires replace it"
+    return (
+        f"write {thing.id} apart, without a lead (that of the span is for {listed(bare)}), or make both agree"
+    )
 
 
 _WIRED = """
@@ -402,8 +420,66 @@ length = "300 mm"
 
 cases(
     two_accounts,
-    clean=[_WIRED.format(lead="300 mm")],
-    flagged=[Case(_WIRED.format(lead="500 mm"), at="n1")],
+    clean=[_WIRED.format(lead="300 mm"), _WIRED.format(lead="305 mm")],
+    flagged=[
+        Case(_WIRED.format(lead="500 mm"), at="n1", mended=_WIRED.format(lead="300 mm")),
+        Case(_WIRED.format(lead="307 mm"), at="n1"),
+        Case(_WIRED.format(lead="500 mm").replace('id = "n1"', 'id = "n1 .. n5"'), at="n1"),
+    ],
+)
+
+
+@rule(level="warning", over="plan")
+def crowded_pin(plan: Plan, pin_wires: list[PinWire]) -> Iterator[Finding]:
+    """A pin of an inlet gets one wire of a harness.
+
+    A crimp contact takes one wire: two in one barrel are held by neither crimp, and work loose. A screw terminal takes
+    several, in one ferrule, so those are left out.
+
+    Source: common practice.
+    """
+    there: dict[str, list[PinWire]] = {}
+    plugs: dict[str, str | None] = {}
+    for w in pin_wires:
+        for end in (w.a, w.b):
+            if (end.takes or end.idle) and not w.wrong:  # a wrong wire is told already
+                there.setdefault(end.ref, []).append(w)
+                plugs[end.ref] = end.plug
+    for ref, wires in there.items():
+        if len(wires) < 2 or (plugs[ref] or "").startswith(("screw", "terminal")):
+            continue
+        last = wires[-1]
+        yield Finding(
+            "warning",
+            last,
+            f"{len(wires)} wires end in one pin, {ref}",
+            found=str(len(wires)),
+            allowed="1",
+            because="a crimp contact takes one wire",
+            remedy="give each wire a pin of its own, or join them before the plug and run one wire on",
+            place="to" if last.b.ref == ref else "from",
+            related=[(w, "the other wire") for w in wires[:-1][:4]],
+        )
+
+
+cases(
+    crowded_pin,
+    clean=[
+        _wires("1 A", p1="22 AWG", p2="22 AWG", p3="22 AWG"),
+        # two wires on one terminal of the source
+        _wires("1 A", p1="22 AWG", p3="22 AWG", p2="22 AWG").replace("b.out.3", "b.out.1"),
+        _wires("1 A", p1="22 AWG", p3="22 AWG", p2="22 AWG")
+        .replace("n1.in.3", "n1.in.1")
+        .replace('id = "in"', 'id = "in"\nplug = "screw-2"'),
+    ],
+    flagged=[
+        Case(
+            _wires("1 A", p1="22 AWG", p3="22 AWG", p2="22 AWG").replace("n1.in.3", "n1.in.1"),
+            at="n1.in.1",
+            found="2",
+            mended=_wires("1 A", p1="22 AWG", p3="22 AWG", p2="22 AWG"),
+        ),
+    ],
 )
 
 
@@ -430,7 +506,7 @@ def wires_incomplete(inlet: InletPoint, pairs: dict[str, Pair]) -> Iterator[Find
             inlet,
             f"{inlet}: {pair.missing} is not given, so its wires are not judged",
             missing=[f"{inlet} {pair.missing}"],
-            remedy="name the plug (its pins are on the shelf) or add pins; give each wire a gauge and a length",
+            remedy="give each wire a gauge and a length",
             related=[(w, "its wire") for w in pair.wires[:2]],
         )
 
@@ -440,7 +516,7 @@ cases(
     clean=[_WIRED.format(lead="300 mm")],
     flagged=[
         Case(_WIRED.format(lead="300 mm").rpartition("[[harness.wire]]")[0], at="n1", level="error"),
-        Case(_WIRED.format(lead="300 mm").replace('pins = {1 = "+", 2 = "gnd"}', ""), at="n1", kind="open"),
+        Case(_WIRED.format(lead="300 mm").replace('gauge = "18 AWG"', "", 1), at="n1", kind="open"),
     ],
 )
 

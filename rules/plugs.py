@@ -6,11 +6,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, cases, rule
-from coldcheck.dc.contact import shared_rating
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.workings.beyond import Beyond, beyond_limit
 from coldcheck.workings.harness import Pair
-from coldcheck.workings.leads import Leads
+from coldcheck.workings.leads import Leads, contacts_for, plug_rating
 from coldcheck.workings.power import Arrival, Loading, settled
 
 
@@ -18,10 +17,11 @@ from coldcheck.workings.power import Arrival, Loading, settled
 def current(inlet: Arrival, leads: Leads, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """The current through a plug stays within the rating of its contacts.
 
-    Contacts side by side share unequally: each doubling of their number gives a fifth less than twice the rating. What
-    exceeds it only in a short surge is a warning, since no rating for a short time is stated.
+    Contacts that one plug joins are rated for all of them at once, as in SATA power (3 × 1.5 A). Pins that a builder
+    puts in parallel share less evenly: each doubling gives a fifth less than twice the rating. What exceeds it only in
+    a short surge is a warning, since no rating for a short time is stated.
 
-    Formula: n contacts of rating I carry n × I × 0.8^log2(n).
+    Formula: n pins of rating I in parallel carry n × I × 0.8^log2(n).
 
     Source: published derating note for contacts in parallel (3, 4.8 and 7.68 A for 1, 2 and 4 pairs of 3 A); contact
     ratings as stated by each part of the shelf.
@@ -31,8 +31,9 @@ def current(inlet: Arrival, leads: Leads, pairs: dict[str, Pair]) -> Iterator[Fi
     if amps is None or part is None or part.amps is None or amps <= part.amps:
         return
     pair, lead = pairs.get(inlet.name), inlet.inlet.lead
-    count = max(part.contacts or 1, pair.side_by_side if pair else lead.parallel if lead else 1)
-    beyond = beyond_limit(amps, inlet.settled, shared_rating(part.amps, count))
+    wires = pair.side_by_side if pair else contacts_for(part, lead.parallel if lead else 1)
+    count = max(part.contacts or 1, wires)
+    beyond = beyond_limit(amps, inlet.settled, plug_rating(part, count))
     if beyond:
         each = f"{count} contacts of {Measure(part.amps, 'A')}" if count > 1 else "one contact for each side"
         yield Finding(
@@ -68,18 +69,27 @@ contacts = {contacts}
 """
 _TO_IT = 'lead = "18 AWG, 100 mm"\nplug = "small"'
 _PLUG = _SMALL + _RUN.replace('lead = "{lead}"', _TO_IT)
+_TWO_PINS = ("contacts = 1", 'contacts = 1\npins = {1 = "5v", 2 = "5v", 3 = "gnd", 4 = "gnd"}')
 _PLUG_SURGE = _SMALL + _SURGE.replace('lead = "{lead}"', _TO_IT)
 
 cases(
     current,
     clean=[
         _PLUG.format(contacts=1, amps="2 A"),
-        _PLUG.format(contacts=2, amps="3.2 A"),
+        _PLUG.format(contacts=2, amps="4 A"),
+        # two pins of 2 A that a builder joins carry 3.2 A
+        _PLUG.format(contacts=1, amps="3.2 A").replace("100 mm", "100 mm, 2 x").replace(*_TWO_PINS),
         _PLUG_SURGE.format(contacts=1, amps="1 A", surge="2 A for 10 s"),
     ],
     flagged=[
         Case(_PLUG.format(contacts=1, amps="2.1 A"), at="n1", found="2.1 A"),
-        Case(_PLUG.format(contacts=2, amps="3.3 A"), at="n1"),
+        Case(_PLUG.format(contacts=2, amps="4.1 A"), at="n1"),
+        Case(
+            _PLUG.format(contacts=1, amps="3.3 A").replace("100 mm", "100 mm, 2 x").replace(*_TWO_PINS),
+            at="n1",
+        ),
+        # conductors side by side do not give a socket contacts that it has not
+        Case(_PLUG.format(contacts=1, amps="2.1 A").replace("100 mm", "100 mm, 8 x"), at="n1", found="2.1 A"),
         Case(_PLUG_SURGE.format(contacts=1, amps="1 A", surge="2.1 A for 10 s"), at="n1", level="warning"),
         Case(_PLUG_SURGE.format(contacts=1, amps="1 A", surge="2.1 A for 90 s"), at="n1", level="error"),
     ],
@@ -146,7 +156,7 @@ def source(
             continue
         steps = loading.amps(rail)
         most = max(amps for _, amps in steps)
-        beyond = beyond_limit(most, settled(steps), shared_rating(part.amps, part.contacts or 1))
+        beyond = beyond_limit(most, settled(steps), plug_rating(part, part.contacts or 1))
         if beyond:
             told = (
                 f"{rail.noun} {rail} gives {beyond.amps}{beyond.surge} through the one {part.id} of its lead"
@@ -159,7 +169,7 @@ def source(
             continue
         pair, run = pairs.get(arrival.name), arrival.inlet.lead
         count = max(part.contacts or 1, pair.at_source if pair else run.parallel if run else 1)
-        beyond = beyond_limit(arrival.amps, arrival.settled, shared_rating(part.amps, count))
+        beyond = beyond_limit(arrival.amps, arrival.settled, plug_rating(part, count))
         if beyond:
             each = f"{count} contacts" if count > 1 else "one contact"
             told = f"{source.noun} {source} gives {arrival} {beyond.amps}{beyond.surge} through {each} of its {part.id}"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+import msgspec
+
 from coldcheck import Case, Finding, Measure, Open, Review, cases, rule
 from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.spans import listed
@@ -315,9 +317,12 @@ def pins_agree(pin_wire: PinWire) -> Iterator[Finding]:
         found=a.signal,
         allowed=b.signal,
         because=f"{a.ref} carries {a.signal}, {b.ref} carries {b.signal}",
-        remedy=f"{_pins_for(a, b)}, or {_pins_for(b, a)}",
+        remedy=", or ".join(filter(None, (_pins_for(a, b), _pins_for(b, a)))) or _NEITHER,
         place="to",
     )
+
+
+_NEITHER = "take the wire out: neither connector has a pin for the other end of it"
 
 
 def _harm(a: End, b: End) -> str:
@@ -336,14 +341,12 @@ def _harm(a: End, b: End) -> str:
 
 
 def _pins_for(kept: End, moved: End) -> str:
-    """Return which pins of the connector at one end carry what the other end carries."""
-    fitting = [
-        pin
-        for pin, signal in moved.pins.items()
-        if agree(kept, End("", moved.thing, moved.point, pin, signal))
-    ]
+    """Return which pins of the connector at one end carry what the other end carries; empty where none does."""
+    if kept.takes and kept.is_plus and kept.volts is None and kept.fed is not None:
+        kept = msgspec.structs.replace(kept, rail=kept.fed)  # a plus takes the volts of what feeds it
+    fitting = [pin for pin in moved.pins if agree(kept, moved.at(pin))]
     if not fitting:
-        return f"no pin of {moved.place} carries {kept.signal}"
+        return ""
     some = (
         " or ".join(fitting) if len(fitting) < 3 else ", ".join(fitting[:4]) + (" ..." if fitting[4:] else "")
     )
@@ -425,7 +428,139 @@ cases(
 
 
 @rule(level="error", over="plan")
-def wired_elsewhere(plan: Plan, bundles: dict[str, Bundle]) -> Iterator[Finding]:
+def pins_unknown(plan: Plan, pin_wires: list[PinWire]) -> Iterator[Finding]:
+    """What a pin carries is known at both ends of every wire.
+
+    A terminal block without a list of its pins hides plus on ground as well as a plug does. There is one finding for
+    each connector. Where a single pin of it goes to pins that carry different things, that is wrong whatever it is.
+    """
+    places: dict[str, dict[str, list[tuple[End, End, PinWire]]]] = {}
+    for wire in pin_wires:
+        for mine, other in ((wire.a, wire.b), (wire.b, wire.a)):
+            if mine.blind and not other.unknown:
+                places.setdefault(mine.place, {}).setdefault(mine.ref, []).append((mine, other, wire))
+    for place, by_pin in places.items():
+        unknown = []
+        for ref, ends in by_pin.items():
+            clash = _clash(ends)
+            if clash is None:
+                unknown += ends
+            else:
+                yield _joined(ref, *clash)
+        if unknown:
+            yield _not_given(plan, place, unknown)
+
+
+def _clash(ends: list[tuple[End, End, PinWire]]) -> tuple[End, End, PinWire] | None:
+    """Return two ends that one pin joins and must not, and the wire of the second."""
+    known = [(other, wire) for _, other, wire in ends if other.signal]
+    for i, (first, _) in enumerate(known):
+        for second, wire in known[i + 1 :]:
+            if (first.carries or second.carries) and not agree(first, second):
+                return first, second, wire
+    return None
+
+
+def _joined(ref: str, first: End, second: End, wire: PinWire) -> Finding:
+    return Finding(
+        "error",
+        wire,
+        f"{ref} is wired to {first.ref} and {second.ref}, {first.signal} and {second.signal}: {_harm(first, second)}",
+        found=second.signal,
+        allowed=first.signal,
+        because=f"whatever {ref} carries, it joins the two",
+        remedy=f"move one of the two wires to another pin than {ref}",
+        place="to" if second is wire.b else "from",
+    )
+
+
+def _not_given(plan: Plan, place: str, ends: list[tuple[End, End, PinWire]]) -> Finding:
+    mine, _, first = ends[0]
+    refs = list(dict.fromkeys(own.ref for own, _, _ in ends))
+    far = list(dict.fromkeys(other.ref for _, other, _ in ends))
+    wires = "wire" if len(ends) == 1 else "wires"
+    carries = "carries" if len(refs) == 1 else "carry"
+    are = "is" if len(ends) == 1 else "are"
+    return Open(
+        "error",
+        first,
+        f"what {listed(refs)} {carries} is not given, so the {wires} to {listed(far)} {are} not judged",
+        missing=[f"{place} pins"],
+        remedy=_how_to_give(plan.things[mine.thing], mine),
+        place="from" if mine is first.a else "to",
+        subjects=(place,),
+    )
+
+
+def _how_to_give(thing: Any, end: End) -> str:
+    """Return how to say what the pins of a point carry: an outlet has no pins of its own, but a connector may."""
+    listing = next((point for point in thing.connector if point.pins), None)
+    if listing is not None and not end.pinned:
+        known = ", ".join(f"{pin} = {signal}" for pin, signal in list(listing.pins.items())[:4])
+        return f"write a pin of its connector: {thing.id}.{listing.id}.{next(iter(listing.pins))} ({known})"
+    table, pins = thing.table, 'pins = {1 = "5v", 2 = "gnd"}'
+    plug = 'or name a plug whose pins are on the shelf, like plug = "screw-2"'
+    if end.pinned:
+        inner = "" if not end.point else ".inlet" if end.takes or end.idle else ".connector"
+        return f"add {pins} under the [[{table}{inner}]] of {end.place}, {plug}"
+    return (
+        f'describe its connector: [[{table}.connector]] with id = "out" and {pins}, '
+        f"and write {end.thing}.out.{end.pin}; {plug}"
+    )
+
+
+_BLIND = """
+[[feed]]
+id = "f"
+volts = "5 V"
+plug = "{plug}"
+[[node]]
+id = "n1"
+from = "f"
+[[node.inlet]]
+id = "in"
+{mine}
+[[harness]]
+id = "h"
+[[harness.wire]]
+from = "f.1"
+to = "n1.in.1"
+[[harness.wire]]
+from = "f.{minus}"
+to = "n1.in.{to}"
+"""
+_GIVEN = "screw-2"  # its pins are on the shelf
+_CONNECTOR = '[[feed.connector]]\nid = "out"\npins = {1 = "5v", 2 = "gnd"}\n'
+_OURS = 'pins = {1 = "5v", 2 = "gnd", 3 = "5v", 4 = "signal"}'
+
+
+def _blind(plug: str = "terminal-5.08", mine: str = _OURS, minus: int = 2, to: int = 2) -> str:
+    return _BLIND.format(plug=plug, mine=mine, minus=minus, to=to)
+
+
+cases(
+    pins_unknown,
+    clean=[
+        _blind(_GIVEN),
+        _blind().replace('"f.', '"f.out.').replace("[[node]]", _CONNECTOR + "[[node]]"),
+        # told by `pins_agree`: there is no such thing
+        _blind(_GIVEN).replace('"f.1"', '"g.1"'),
+    ],
+    flagged=[
+        Case(_blind(), at="what f.1 and f.2 carry", kind="open", mended=_blind(_GIVEN)),
+        Case(_blind().replace('plug = "terminal-5.08"\n', ""), at="f", kind="open"),
+        Case(_blind(_GIVEN, mine=""), at="n1.in", kind="open", mended=_blind(_GIVEN)),
+        Case(_blind(mine=""), at="n1.in", kind="open"),
+        # one pin that goes to two of plus is no short circuit, but still not known
+        Case(_blind(minus=1, to=3), at="what f.1 carries is not given", kind="open"),
+        Case(_blind(minus=1), at="is a short circuit", level="error", mended=_blind(_GIVEN)),
+        Case(_blind(minus=1, to=4), at="5v and signal", level="error"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def wired_elsewhere(plan: Plan, bundles: dict[str, Bundle], pin_wires: list[PinWire]) -> Iterator[Finding]:
     """Wires listed pin by pin come from what the plan says feeds the inlet.
 
     Either the wire is in the wrong plug, and then the volts may be wrong as well, or ``from`` is, and then every
@@ -449,6 +584,57 @@ def wired_elsewhere(plan: Plan, bundles: dict[str, Bundle]) -> Iterator[Finding]
             path=(*wire.path, "from"),
             related=[(inlet, "what feeds it")],
         )
+    yield from _to_idle_inlets(plan, pin_wires)
+
+
+def _to_idle_inlets(plan: Plan, pin_wires: list[PinWire]) -> Iterator[Finding]:
+    """Yield the inlets that get a plus by wire though their thing takes power by others. A board may also give power
+    out by such pins, so a wire on to an inlet in use is none of these."""
+    seen: set[str] = set()
+    for wire in pin_wires:
+        for mine, other in ((wire.a, wire.b), (wire.b, wire.a)):
+            if not mine.idle or other.takes or mine.place in seen or not (mine.is_plus or other.is_plus):
+                continue
+            thing = plan.things[mine.thing]
+            used = [inlet for inlet in getattr(thing, "inlets", ()) if inlet.source is not None]
+            if not used or wire.wrong:
+                continue  # what feeds it is told already, and so is the wire
+            seen.add(mine.place)
+            names = listed([inlet.id for inlet in used])
+            yield Finding(
+                "error",
+                thing,
+                f"{mine.thing} takes power by {names}, but wires go to {mine.place}",
+                found=mine.place,
+                allowed=listed([inlet.name for inlet in used]),
+                because="every computation is of the other inlet, and power on both meets on the board",
+                remedy=f'write into = "{mine.point}", or move the wires to {listed([i.name for i in used])}',
+                path=(*wire.path, "to" if mine is wire.b else "from"),
+                related=[(used[0], "how it takes power")],
+            )
+
+
+_IDLE = """
+[[feed]]
+id = "five"
+volts = "5 V"
+[[feed.connector]]
+id = "out"
+pins = {{1 = "5v", 2 = "gnd", 3 = "signal"}}
+[[node]]
+id = "n1"
+part = "board-4core-5v-3a"
+from = "five"
+into = "{into}"
+[[harness]]
+id = "h"
+[[harness.wire]]
+from = "five.out.{pin}"
+to = "n1.header.{to}"
+[[harness.wire]]
+from = "five.out.2"
+to = "n1.header.6"
+"""
 
 
 _ELSEWHERE = """
@@ -492,8 +678,12 @@ cases(
         _ELSEWHERE.format(plus="five.out.1", minus="five.out.2"),
         # a console: a signal between two boards, and a ground that goes with it
         _ELSEWHERE.format(plus="five.out.1", minus="five.out.2") + _ON.format(4, 4) + _ON.format(3, 3),
+        _IDLE.format(into="header", pin=1, to=2),
+        # a signal and the ground that goes with it feed nothing
+        _IDLE.format(into="usb", pin=3, to=8),
     ],
     flagged=[
+        Case(_IDLE.format(into="usb", pin=1, to=2), at="n1", found="n1.header", level="error"),
         Case(_ELSEWHERE.format(plus="disks.out.1", minus="disks.out.2"), at="n1", found="disks.5v"),
         Case(_ELSEWHERE.format(plus="five.out.3", minus="five.out.2"), at="n1", found="five.5vsb"),
         Case(_ELSEWHERE.format(plus="five.out.1", minus="disks.out.2"), at="its return goes to disks"),

@@ -157,7 +157,12 @@ def _moves(
         (key, text) = next(iter(found))
         return f'deal them out: port = "{text}"', (Put(key, text),), movers
     picked = list(found.items())[-(len(lines) - 1) :]
-    words = ", ".join(f"plug {_far(line, point)} into {port}" for (_, port), line in picked)
+    words = ", ".join(
+        f'deal out the span of {_far(line, point)} anew: port = "{port}"'
+        if " .. " in port
+        else f"plug {_far(line, point)} into {port}"
+        for (_, port), line in picked
+    )
     return words, tuple(Put(key, port) for (key, port), _ in picked), movers
 
 
@@ -205,6 +210,16 @@ id = "3"
 id = "4"
 poe = "type 1"
 """
+_ONE_POE = """
+[[switch]]
+id = "sw"
+poe_budget = "65 W"
+[[switch.port]]
+id = "1"
+poe = "type 1"
+[[switch.port]]
+id = "2 .. 4"
+"""
 _CAMERA = '[[appliance]]\nid = "{}"\npoe = "class 3"\nport = "{}"\n'
 
 cases(
@@ -228,6 +243,23 @@ cases(
             + _CAMERA.format("c1", "sw.1")
             + _NODE.format("n1", "sw.2")
             + _CAMERA.format("c2", "sw.4"),
+        ),
+        # the camera needs the one port with PoE, so the board that came first moves
+        Case(
+            _ONE_POE + _NODE.format("n1", "sw.1") + _CAMERA.format("cam", "sw.1"),
+            at="sw.1",
+            edits=True,
+            mended=_ONE_POE + _NODE.format("n1", "sw.2") + _CAMERA.format("cam", "sw.1"),
+        ),
+        Case(
+            _ONE_POE + _NODE.format("n1 .. n2", "sw.1 .. sw.2") + _CAMERA.format("cam", "sw.1"),
+            at="sw.1",
+            mended=_ONE_POE + _NODE.format("n1 .. n2", "sw.3 .. sw.4") + _CAMERA.format("cam", "sw.1"),
+        ),
+        # two cameras and one port with PoE: neither can move
+        Case(
+            _ONE_POE + _CAMERA.format("c1", "sw.1") + _CAMERA.format("c2", "sw.1"),
+            at="sw.1",
         ),
         Case(
             _FOUR + _NODE.format("n1 .. n3", "sw.1") + _NODE.format("n4", "sw.4"),

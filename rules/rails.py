@@ -47,9 +47,9 @@ def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Findin
                 f"move {Measure(asked - limit * (1 - reserve), unit)} to another {rail.noun}, or {larger}"
             )
         else:
-            remedy = (
-                f"{rail.takers[0].thing.id} alone is too much for it: {larger}, or feed it from elsewhere"
-            )
+            taker = rail.takers[0].thing
+            what = f"what hangs on {taker.id}" if taker.outlets else taker.id
+            remedy = f"{what} alone is too much for it: {larger}, or feed it from elsewhere"
         if beyond:
             says = f"{rail.noun} {rail} is asked for {found}; {most} is its limit"
         else:

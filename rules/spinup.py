@@ -276,14 +276,13 @@ def unkept_delay(drive: Any, starts: dict[str, Start]) -> Iterator[Finding]:
     Source: SATA power connector, pin 11 (staggered spin-up).
     """
     start = starts.get(drive.id)
-    if start is None or not drive.delay or start.kept:
-        return
+    if start is None or not drive.delay or start.kept or (drive.kept_by and drive.start != "power"):
+        return  # what is wrong with a keeper, spinup.keeper tells
     yield Finding(
         "warning",
         drive,
         f"a delay is written for {drive.id}, but "
         + ("power alone starts it" if drive.start == "power" else "nothing holds it back"),
-        because=start.why,
         remedy='say what keeps the delay: start = "host" and kept_by = "...", or take the delay out',
         place=("delay", "kept_by"),
     )

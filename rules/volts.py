@@ -75,6 +75,15 @@ def wrong_rail(
     )
 
 
+def _consequence(inlet: Arrival, deadly: bool) -> str:
+    window, volts = inlet.spec.volts, inlet.fed
+    if deadly:
+        return "this would destroy it"
+    if window and volts and volts[0] < window[0]:
+        return "it would not start, or not hold"
+    return "" if inlet.spec.survives else "nothing says that it survives that"
+
+
 def _elsewhere(inlet: Arrival, fits: list[OutletPoint]) -> str:
     window, volts = inlet.spec.volts, inlet.fed
     if fits:
@@ -141,7 +150,7 @@ def too_high(inlet: Arrival) -> Iterator[Finding]:
     With nothing else drawing, nothing is lost in the wire: the inlet sees all that the source gives. A battery bus
     under charge is far above its nominal volts.
     """
-    window, volts, source = inlet.spec.volts, inlet.fed, inlet.inlet.source
+    window, volts = inlet.spec.volts, inlet.fed
     if window is None or volts is None or volts[2] <= window[1] * (1 + 1e-9) or not _fitting_source(inlet):
         return
     above = [b.inlet.spec.volts for b in inlet.way[1:]]
@@ -152,14 +161,23 @@ def too_high(inlet: Arrival) -> Iterator[Finding]:
     yield Finding(
         "error",
         inlet,
-        f"{inlet} takes up to {_volts(window[1])}, but {source} can rise to {_volts(volts[2])}",
+        f"{_volts(volts[2])} can reach {inlet} from {inlet.net}; no more than {_volts(window[1])} is taken",
         found=_volts(volts[2]),
         allowed=_volts(window[1]),
         because=f"beyond {_volts(survives[1])} it does not survive" if deadly and survives else "",
-        remedy=f"use a source that stays below {_volts(window[1])}, or a converter with a wider input",
+        remedy=_lower(inlet, window, volts),
         place="from",
-        related=[(source, f"{source} is here")],
+        related=[(inlet.net.root, f"{inlet.net} is here")],
     )
+
+
+def _lower(inlet: Arrival, window: tuple[float, float], volts: tuple[float, float, float]) -> str:
+    below = f"use a source that stays below {_volts(window[1])}, or a converter with a wider input"
+    if getattr(inlet.net.spec, "low", None) is not None or volts[0] <= 0:
+        return below
+    most = window[1] * volts[0] / volts[2]
+    # Rounded down, so that what is told passes.
+    return f"set {inlet.net} to at most {_volts(most // 0.001 * 0.001)}, if it can be set; or {below}"
 
 
 _BUS = """
@@ -217,16 +235,16 @@ def too_low(inlet: Arrival, leads: Leads) -> Iterator[Finding]:
     remedy, edits = _thicker(inlet, leads, window[0])
     guessed = sum(inlet.net.worst.amps[i] * inlet.net.branches[i].ohms.assumed for i in inlet.numbers)
     if guessed and low + guessed >= window[0]:
-        lacking = [f"{name} plug" for name in _plugs_unknown(inlet, leads)]
+        lacking = _plugs_unknown(inlet, leads)
         yield Open(
             "error",
             inlet,
-            f"{says}, if its contacts age like common ones; the plan does not say which plugs there are",
+            f"{says}, if its contacts age like common ones; what they are is not given",
             missing=lacking,
             found=_volts(low),
             allowed=_volts(window[0]),
             because=because,
-            remedy='add plug = "..." (`coldcheck parts plug`), or ' + remedy,
+            remedy='add plug = "..." of a kind that states its ohms (`coldcheck parts plug`), or ' + remedy,
             place=("plug", "lead"),
         )
         return
@@ -251,8 +269,10 @@ def _plugs_unknown(inlet: Arrival, leads: Leads) -> list[str]:
         ends += [(source.name, source.spec.plug)] if source is not None else []
         for name, plug in ends:
             part = leads.plug(plug)
-            if branch.ohms.assumed and (part is None or part.ohms is None):
-                names.append(name)
+            if branch.ohms.assumed and part is None:
+                names.append(f"{name} plug")
+            elif branch.ohms.assumed and part is not None and part.ohms is None:
+                names.append(f"{plug} ohms")
     return list(dict.fromkeys(names))
 
 
@@ -271,15 +291,18 @@ def _thicker(inlet: Arrival, leads: Leads, least: float) -> tuple[str, tuple[Put
         single = "lead" in thing.stated and len(thing.lead) == 1 and not thing.built
         return f'lead = "{text}" is enough', (Put((*thing.path, "lead"), text),) if single else ()
     branch = net.branches[inlet.i]
-    if branch.parent >= 0 and room_for(inlet, least) <= 0:
-        return (
-            f"too much is lost before it already: use a thicker or shorter lead to {net.branches[branch.parent].inlet}",
-            (),
-        )
+    above = net.branches[branch.parent].inlet if branch.parent >= 0 else None
+    if above is not None and room_for(inlet, least) <= 0:
+        if above.thing.table == "feed":
+            return (
+                f"the lead moulded to {above.thing.id} loses too much: use a source with more volts or its own lead",
+                (),
+            )
+        return f"too much is lost before it already: look at lead and contacts of {above}", ()
     what = "shorten the lead or use better contacts" if lead is not None else "use better contacts"
-    window = inlet.spec.volts
-    lacking = least - (inlet.low or 0.0)
-    if window and volts and volts[2] + lacking <= window[1]:
+    window, lacking = inlet.spec.volts, least - (inlet.low or 0.0)
+    settable = getattr(net.spec, "low", None) is None and net.thing.table in ("supply", "feed")
+    if window and volts and settable and volts[2] + lacking <= window[1]:
         return f"{what}, or raise {net} by {Measure(round(lacking, 3), 'V')} if it can be set", ()
     return f"{what}, or use a source that strays less", ()
 
@@ -464,7 +487,7 @@ def unset(rail: OutletPoint) -> Iterator[Finding]:
     An adjustable converter comes from its maker at any setting: it is set with a meter before anything is connected.
     """
     volts = source_volts(rail)
-    if volts is not None and min(volts) <= 0 and rail.takers:
+    if rail.via is None and volts is not None and min(volts) <= 0 and rail.takers:
         yield Open(
             "error",
             rail,

@@ -297,13 +297,13 @@ class _Linker:
                     inlet.source.takers.remove(inlet)
                 inlet.source = source
                 source.takers.append(inlet)
-        if len(sources) > single == 1:
+        if len(sources) > single == 1 and not thing.inlet:
             says = f"{thing.id} is fed {len(sources)} times but has one inlet"
             self.fault(
                 "references.too_many",
                 self.plan.place(thing, "from"),
                 says,
-                "describe its inlets: [[...inlet]]",
+                f"describe its inlets under [[{thing.table}.inlet]], or name one outlet",
             )
 
     def _bay(self, drive: Any, ref: str) -> None:
@@ -447,7 +447,10 @@ class _Linker:
         if len(thing.port) > len(free):
             says = f"{thing.id} has {len(free)} free data port(s), but {len(thing.port)} cables"
             self.fault(
-                "references.too_many", self.plan.place(thing, "port"), says, "describe its ports: [[...port]]"
+                "references.too_many",
+                self.plan.place(thing, "port"),
+                says,
+                f"describe its ports under [[{thing.table}.port]]",
             )
         path = (*thing.path, "port")
         for port, ref in zip(free, thing.port, strict=False):

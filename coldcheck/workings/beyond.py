@@ -23,14 +23,14 @@ class Beyond:
         self.because = "nothing says that it stands more for a short time" if short else ""
 
 
-def beyond_limit(most: float | None, lasting: float | None, limit: float) -> Beyond | None:
+def beyond_limit(most: float | None, lasting: float | None, limit: float | None) -> Beyond | None:
     """Return by how much a limit is passed: by what lasts, else by a surge, else None.
 
     most: the greatest current, or None where it is not known [A]
     lasting: what flows longer than a short surge, or None where it is not known [A]
-    limit: what may flow [A]
+    limit: what may flow, or None where nothing is stated [A]
     """
-    if most is None or lasting is None or most <= limit * (1 + 1e-9):
+    if most is None or lasting is None or limit is None or most <= limit * (1 + 1e-9):
         return None
     short = lasting <= limit * (1 + 1e-9)
     return Beyond(most if short else lasting, limit, short)

@@ -18,7 +18,7 @@ __all__ = ["GAUGES", "better_lead", "fitting_sources", "lead_text", "room_for", 
 #: Gauges that a builder can buy, thin to thick.
 GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
 #: The most conductors side by side that are proposed.
-SIDE_BY_SIDE = 4
+SIDE_BY_SIDE = 2
 
 
 def room_for(arrival: Arrival, least: float) -> float:
@@ -49,7 +49,8 @@ def better_lead(arrival: Arrival, leads: Leads, least: float) -> Run | None:
     thick, thin = _takes(arrival, leads)
     for count in range(lead.parallel, SIDE_BY_SIDE + 1):
         for gauge in GAUGES:
-            if not thick <= gauge <= thin or (count == lead.parallel and gauge >= lead.gauge):
+            thicker = gauge < lead.gauge if count == lead.parallel else gauge <= lead.gauge
+            if not thicker or not thick <= gauge <= thin:
                 continue
             run = Run(float(gauge), None, lead.length, count, lead.metal, lead.form)
             if leads.with_run(arrival.inlet, run).worst <= allowed:

@@ -11,6 +11,7 @@ from coldcheck.dc import wire as copper
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.reading import plugs_of
+from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Plug, Wire
 
 __all__ = ["Bundle", "End", "Pair", "PinWire", "agree", "bundles", "pairs", "pin_wires", "volts_of_signal"]
@@ -39,7 +40,10 @@ class End(msgspec.Struct, frozen=True):
     """One end of a wire: a thing, one of its points, a pin, and what that pin carries, if known.
 
     ``pins`` and ``plug`` are those of the point. ``outlet`` is the outlet or rail of the thing that the pin belongs to,
-    ``rail`` its volts [V]; both are empty where the pin does not tell. ``takes``: the point is an inlet.
+    ``rail`` the nominal, lowest and highest volts behind it [V]; both are empty where the pin does not tell. ``rails``
+    has both for every pin of the point that tells. ``takes``: the point is an inlet in use, fed by a source of ``fed``
+    volts, if known; ``idle``: it is an inlet that takes no power, as the plan has it. ``pinned``: the
+    table of the point has a key for its pins.
     """
 
     ref: str
@@ -51,8 +55,25 @@ class End(msgspec.Struct, frozen=True):
     pins: dict[str, str] = {}
     plug: str | None = None
     outlet: str = ""
-    rail: float | None = None
+    rail: tuple[float, float, float] | None = None
     takes: bool = False
+    idle: bool = False
+    pinned: bool = False
+    fed: tuple[float, float, float] | None = None
+    rails: dict[str, tuple[str, tuple[float, float, float] | None]] = {}
+
+    def at(self, pin: str) -> End:
+        """Return the end at another pin of the same point, which must exist."""
+        outlet, rail = self.rails.get(pin, ("", None))
+        ref = f"{self.place}.{pin}"
+        return msgspec.structs.replace(
+            self, ref=ref, pin=pin, signal=self.pins[pin], outlet=outlet, rail=rail, unknown=""
+        )
+
+    @property
+    def blind(self) -> bool:
+        """Whether the pin exists as far as the plan says, but not what it carries."""
+        return not self.unknown and not self.signal
 
     @property
     def place(self) -> str:
@@ -63,7 +84,7 @@ class End(msgspec.Struct, frozen=True):
     def volts(self) -> float | None:
         """The volts of the pin [V], 0 for a return; None for a signal, and where its volts are not known."""
         named = volts_of_signal(self.signal)
-        return self.rail if named is None else named
+        return self.rail[0] if named is None and self.rail is not None else named
 
     @property
     def is_return(self) -> bool:
@@ -116,10 +137,17 @@ class PinWire(msgspec.Struct, frozen=True):
 
 
 def agree(a: End, b: End) -> bool:
-    """Say whether two pins, both known, carry the same: volts by name or by rail, a plus by any volts above zero."""
+    """Say whether two pins, both known, carry the same: volts by name or by rail, a plus by any volts above zero.
+
+    A battery strays far from its nominal volts, so a rail agrees with all volts that it may have.
+    """
     one, other = a.volts, b.volts
     if one is not None and other is not None:
-        return abs(one - other) <= NEAR * max(abs(one), abs(other))
+        near = abs(one - other) <= NEAR * max(abs(one), abs(other))
+        return near or any(
+            end.rail is not None and end.rail[0] == mine and end.rail[1] <= volts <= end.rail[2]
+            for end, mine, volts in ((a, one, other), (b, other, one))
+        )
     words = [end.signal.strip().casefold() for end in (a, b)]
     if words[0] == words[1]:
         return True
@@ -133,8 +161,8 @@ class Pair(msgspec.Struct, frozen=True):
     """The wires between one outlet and one inlet: loop resistance nominal and worst [ohm], or what is missing.
 
     ``out`` and ``back`` are the wires that carry its power, side by side; ``side_by_side`` counts the pins of the inlet
-    that share it, ``at_source`` those of the other end. ``astray``: one of its wires is wrong, which is told already,
-    and there is no lead to fall back on.
+    that share it, ``at_source`` those of the other end. ``astray``: one of its wires is wrong, or what its pins carry
+    is not known; `rules/polarity.py` tells that, and there is no lead to fall back on.
     """
 
     nominal: float
@@ -159,7 +187,7 @@ class Bundle:
         self.inlet = inlet
         self.wires = tuple(wire for _, _, wire in ends)
         self.wrong = any(wire.wrong for wire in self.wires)
-        self.blind = any(not mine.unknown and not mine.signal for mine, _, _ in ends)
+        self.blind = any(mine.blind for mine, _, _ in ends)
         plus = [entry for entry in ends if entry[0].is_plus]
         minus = [entry for entry in ends if entry[0].is_return]
         self.out = [entry for entry in plus if self._ours(entry[1], True)]
@@ -219,6 +247,7 @@ class _Finder:
         self.plan = plan
         self._plug = plugs_of(plan.shelf)
         self._known: dict[str, dict[str, Any]] = {}
+        self._rails: dict[tuple[str, str], dict[str, tuple[str, tuple[float, float, float] | None]]] = {}
 
     def end(self, ref: str) -> End:
         """Return the end that ``thing.point.pin`` names; ``unknown`` says what about it cannot be resolved."""
@@ -238,26 +267,50 @@ class _Finder:
     def _at(self, end: End, thing: Any, holder: Any) -> End:
         plug: Plug | None = self._plug(holder.plug) if holder.plug else None
         pins = getattr(holder, "pins", None) or (plug.pins if plug else None) or {}
-        takes = any(inlet.spec is holder for inlet in thing.inlets)
-        end = msgspec.structs.replace(end, pins=pins, plug=holder.plug, takes=takes)
+        inlet = next((inlet for inlet in thing.inlets if inlet.spec is holder), None)
+        idle = inlet is None and any(spec is holder for spec in getattr(thing, "inlet", ()))
+        end = msgspec.structs.replace(
+            end,
+            pins=pins,
+            plug=holder.plug,
+            takes=inlet is not None,
+            idle=idle,
+            pinned=hasattr(holder, "pins"),
+        )
         if not pins:
             return end
+        if inlet is not None and inlet.source is not None:
+            end = msgspec.structs.replace(end, fed=_volts_behind(inlet.source))
+        elif inlet is None:
+            end = msgspec.structs.replace(end, rails=self._rails_of(thing, end.point, holder, pins))
         if end.pin not in pins:
-            unknown = f"{end.place} has no pin {end.pin}; it has {', '.join(pins)}"
+            unknown = f"{end.place} has no pin {end.pin}; it has {listed(pins)}"
             return msgspec.structs.replace(end, unknown=unknown)
-        signal = pins[end.pin]
-        outlet = next((o for o in thing.outlets if self._belongs(o, signal, holder)), None)
-        if outlet is None or takes:
-            return msgspec.structs.replace(end, signal=signal)
-        volts = outlet.spec.volts
-        return msgspec.structs.replace(end, signal=signal, outlet=outlet.id, rail=volts)
+        return end.at(end.pin) if end.rails else msgspec.structs.replace(end, signal=pins[end.pin])
+
+    def _rails_of(
+        self, thing: Any, point: str, holder: Any, pins: dict[str, str]
+    ) -> dict[str, tuple[str, tuple[float, float, float] | None]]:
+        """Return, by pin, the outlet that a pin is the plus of, and its volts."""
+        key = thing.id, point
+        found = self._rails.get(key)
+        if found is None:
+            found = self._rails[key] = {}
+            for pin, signal in pins.items():
+                outlet = next((o for o in thing.outlets if self._belongs(o, signal, holder)), None)
+                if outlet is not None:
+                    found[pin] = outlet.id, _volts_behind(outlet)
+        return found
 
     @staticmethod
     def _belongs(outlet: Any, signal: str, holder: Any) -> bool:
-        """Say whether a pin is the plus of an outlet: of its own plug, or of a connector that names the rail."""
-        if outlet.spec is holder:
-            return signal.strip() == "+"
-        return bool(outlet.id) and outlet.id.casefold() == signal.strip().casefold()
+        """Say whether a pin is the plus of an outlet: of its own plug, of a connector that names the rail, or of the
+        connector of a source that has one outlet alone."""
+        word, thing = signal.strip().casefold(), outlet.thing
+        if word == "+":
+            alone = thing.table in ("feed", "supply", "inline") and len(thing.outlets) == 1
+            return outlet.spec is holder or (alone and any(point is holder for point in thing.connector))
+        return outlet.spec is not holder and bool(outlet.id) and outlet.id.casefold() == word
 
     def _points(self, thing: Any) -> dict[str, Any]:
         """Return the points whose pins may be named, by name: connectors first, then inlets, then outlets."""
@@ -267,6 +320,12 @@ class _Finder:
             for point in (*thing.connector, *thing.inlets, *getattr(thing, "inlet", ()), *thing.outlets):
                 known.setdefault(point.id, getattr(point, "spec", point))
         return known
+
+
+def _volts_behind(outlet: Any) -> tuple[float, float, float] | None:
+    from .power import source_volts  # which knows harnesses itself
+
+    return source_volts(outlet)
 
 
 @working(
@@ -309,7 +368,7 @@ def pairs(plan: Plan, bundles: dict[str, Bundle]) -> dict[str, Pair]:
 def _pair(plan: Plan, bundle: Bundle) -> Pair:
     wires = bundle.wires
     if bundle.blind:
-        return Pair(0.0, 0.0, "what its pins carry", wires)
+        return Pair(0.0, 0.0, "what its pins carry", wires, astray=True)
     out, back = (tuple(wire for _, _, wire in side) for side in (bundle.out, bundle.back))
     if not out or not back:
         return Pair(0.0, 0.0, "a wire back" if out else "a wire out", wires)

@@ -7,20 +7,22 @@ contacts at the end of their life.
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 import msgspec
 
 from coldcheck.dc import wire
+from coldcheck.dc.contact import shared_rating
 from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.tables import Plug
 
-from .harness import Pair
+from .harness import Pair, volts_of_signal
 
-__all__ = ["RISE", "Leads", "Ohms", "leads"]
+__all__ = ["RISE", "Leads", "Ohms", "contacts_for", "leads", "plug_rating"]
 
 #: How much warmer than the ambient the copper is in the worst corner [K].
 RISE = 30.0
@@ -42,6 +44,30 @@ class Ohms(msgspec.Struct, frozen=True):
     assumed: float = 0.0
 
 
+def contacts_for(plug: Plug | None, side_by_side: int) -> int:
+    """Return how many contacts of a socket carry each way of a lead with so many conductors side by side.
+
+    A socket has no more contacts than pins of one voltage: two for 5 V on the 40-pin header, one on a barrel.
+    """
+    if plug is None:
+        return 1
+    least = plug.contacts or 1
+    powered = Counter(s for s in (plug.pins or {}).values() if s == "+" or (volts_of_signal(s) or 0.0) > 0)
+    return max(least, min(side_by_side, max(powered.values(), default=least)))
+
+
+def plug_rating(plug: Plug, count: int) -> float | None:
+    """Return what ``count`` contacts of a plug carry together [A]; None where the plug states no rating.
+
+    Contacts that one plug joins are rated for all of them at once (SATA power: 3 × 1.5 A, USB-C: 4 × 1.25 A). Pins
+    that a builder puts in parallel share less evenly: each doubling gives a fifth less than twice the rating.
+    """
+    if plug.amps is None:
+        return None
+    own = plug.contacts or 1
+    return shared_rating(plug.amps * own, max(1, count // own))
+
+
 class Leads:
     """The runs of a plan; equal ones are computed once."""
 
@@ -60,7 +86,8 @@ class Leads:
         pair = self._pairs.get(inlet.name) if self._pairs else None
         plugs = (spec.plug, source.spec.plug if source is not None else None)
         if pair is not None:
-            return self._whole((pair.nominal, pair.worst), pair.missing, plugs, spec.ohms, pair.side_by_side)
+            counts = pair.side_by_side, pair.side_by_side
+            return self._whole((pair.nominal, pair.worst), pair.missing, plugs, spec.ohms, counts)
         direct = inlet.lead is None and self._direct(inlet, source)
         key = (inlet.lead, plugs, spec.ohms, direct)
         found = self._memo.get(key)
@@ -84,14 +111,15 @@ class Leads:
             if self._direct(inlet, source):
                 # One plug goes into one socket: a single mating, known by whichever side says what it is.
                 theirs = source.spec.plug if getattr(source.spec, "lead", None) is not None else None
-                return self._whole((0.0, 0.0), "", (spec.plug or theirs,), spec.ohms, 1)
+                return self._whole((0.0, 0.0), "", (spec.plug or theirs,), spec.ohms, (1, 1))
             plugs = (spec.plug, source.spec.plug if source is not None else None)
-            return self._whole((0.0, 0.0), "lead", plugs, spec.ohms, 1)
+            return self._whole((0.0, 0.0), "lead", plugs, spec.ohms, (1, 1))
         ohms = self.run(run)
         missing = "" if ohms is not None else "gauge" if run.length is not None else "length"
         plugs = (spec.plug, source.spec.plug if source is not None else None)
-        # Conductors side by side end in contacts of their own.
-        return self._whole(ohms or (0.0, 0.0), missing, plugs, spec.ohms, run.parallel)
+        # Conductors side by side end in contacts of their own, as far as the socket has them.
+        counts = contacts_for(self.plug(spec.plug), run.parallel), run.parallel
+        return self._whole(ohms or (0.0, 0.0), missing, plugs, spec.ohms, counts)
 
     def bare(self, run: Run) -> Ohms:
         """Return the resistance of a run without contacts: a lead moulded to its source."""
@@ -105,12 +133,12 @@ class Leads:
         missing: str,
         plugs: tuple[str | None, ...],
         inside: float | None,
-        side_by_side: int,
+        counts: tuple[int, int],
     ) -> Ohms:
         nominal, worst = wire
         assumed = 0.0
-        for name in plugs:
-            new, aged = self._contacts(name, side_by_side)
+        for name, count in zip(plugs, counts, strict=False):
+            new, aged = self._contacts(name, count)
             nominal += new or 0.0
             worst += aged
             assumed += aged if new is None else 0.0

@@ -204,9 +204,8 @@ class _Builder:
                     self._events(net, branch)
                 if draw.missing:
                     net.missing += [f"{inlet.name} {figure}" for figure in draw.missing]
-                for handed in thing.outlets:
-                    if handed.via is inlet:
-                        todo.append((handed, len(branches)))
+                # Taken from the end: put in backwards, outlets come in the order they are written.
+                todo += [(handed, len(branches)) for handed in thing.outlets[::-1] if handed.via is inlet]
                 if thing.table == "supply" or thing.id in self.asked or thing.id in self.poe:
                     self._converters(net, branch, thing)
                 branches.append(branch)

@@ -219,6 +219,7 @@ def port_offers(
             spans.setdefault(line.path, []).append((line, point))
     for path, ends in spans.items():
         _offer_span(written, path, ends, free, offers)
+    _offer_first(written, links, free, offers)
     for entry in uncabled:
         need = max((poe_type_wanted(thing) or 0 for thing in entry.things), default=0)
         for ports in free.values():
@@ -229,6 +230,29 @@ def port_offers(
                 offers.entries[entry.path] = run[0][0] if len(run) == 1 else f"{run[0][0]} .. {run[-1][0]}"
                 break
     return offers
+
+
+def _offer_first(
+    written: Written, links: list[LinkLine], free: dict[str, list[tuple[str, Port]]], offers: PortOffers
+) -> None:
+    """Offer the first cable of a crowded port a new one, where a later cable can go nowhere: one of them may stay."""
+    seen: set[int] = set()
+    for line in links:
+        for point in (line.b, line.a):
+            if point is None or len(point.links) < 2 or id(point) in seen:
+                continue
+            seen.add(id(point))
+            first = point.links[0]
+            stuck = [other for other in point.links if id(other) not in offers.moves]
+            if len(stuck) != 2 or first not in stuck or not isinstance(point.thing, Switch):
+                continue
+            if written.alone(first.path[:2]):
+                _offer_move(written, first, point, free, offers)
+            else:  # its whole span moves
+                span = [(other, other.b) for other in links if other.path == first.path]
+                ends = [(other, end) for other, end in span if end is not None and end.thing is point.thing]
+                if len(ends) == len(span) and first.path[-1] == "port":
+                    _offer_span(written, first.path, ends, free, offers)
 
 
 def _unsuited_end(line: LinkLine) -> PortPoint | None:

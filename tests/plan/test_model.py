@@ -198,7 +198,7 @@ def test_an_inlet_takes_over_what_its_thing_says() -> None:
             "references.too_many",
             ("node", 0, "from"),
             "fed 2 times",
-            "[[...inlet]]",
+            "[[node.inlet]]",
         ),
         (
             '[[node]]\nid = "n"\nfrom = ["brick", "box.5v", "box.12v"]' + TWO,

@@ -91,8 +91,10 @@ def test_agree(a: str, b: str, same: bool) -> None:
 
 def test_a_rail_has_its_own_volts() -> None:
     """A pin that is called by a rail agrees with the volts of that rail, within what a rail is trimmed by."""
-    assert agree(end("out", outlet="out", rail=5.1), end("5v"))
-    assert not agree(end("out", outlet="out", rail=12.0), end("5v"))
+    assert agree(end("out", outlet="out", rail=(5.1, 5.1, 5.1)), end("5v"))
+    assert not agree(end("out", outlet="out", rail=(12.0, 12.0, 12.0)), end("5v"))
+    assert agree(end("+", rail=(12.8, 10.0, 14.6)), end("12v")), "a battery, within what it strays"
+    assert not agree(end("+", rail=(12.8, 12.2, 14.6)), end("12v"))
     assert agree(end("out", outlet="out"), end("+")), "volts not stated"
 
 
@@ -207,3 +209,83 @@ def test_outlets_have_pins_too() -> None:
     pair = pairs(text)["n1"]
     assert pair.missing == ""
     assert pair.nominal > 0
+
+
+BLOCK = """
+[[feed]]
+id = "f"
+plug = "terminal-5.08"
+volts = "5.1 V"
+amps = "9 A"
+[[node]]
+id = "n"
+part = "board-4core-5v-3a"
+from = "f"
+into = "INTO"
+lead = "22 AWG, 300 mm"
+[[harness]]
+id = "h"
+"""
+
+
+def block(*wires: str, into: str = "header") -> list[Finding]:
+    """Return what rules of polarity and leads find in wires, ``1-6`` from terminal 1 to pin 6 of the header."""
+    text = BLOCK.replace("INTO", into)
+    for ends in wires:
+        a, _, b = ends.partition("-")
+        text += (
+            f'[[harness.wire]]\nfrom = "f.{a}"\nto = "n.header.{b}"\ngauge = "22 AWG"\nlength = "300 mm"\n'
+        )
+    return [f for f in findings(text) if f.rule.startswith(("polarity.", "leads."))]
+
+
+def test_a_terminal_block_without_pins_is_not_passed_over() -> None:
+    """Plus and ground may be exchanged at a terminal block that does not list its pins: an open that leaves error."""
+    (found,) = block("1-6", "2-2")
+    assert (found.rule, found.kind, found.leaves) == ("polarity.pins_unknown", "open", "error")
+    assert found.says == (
+        "what f.1 and f.2 carry is not given, so the wires to n.header.6 and n.header.2 are not judged"
+    )
+    assert found.missing == ("f pins",)
+    assert "[[feed.connector]]" in found.remedy
+
+
+def test_one_terminal_on_plus_and_ground_is_a_short_circuit() -> None:
+    """Whatever terminal 1 carries, it joins pin 2 (5 V) and pin 6 (ground) of the header."""
+    found = block("1-6", "1-2")
+    assert [(f.rule, f.level) for f in found] == [("polarity.pins_unknown", "error")]
+    assert "short circuit" in found[0].says
+
+
+def test_wires_to_an_inlet_that_is_not_in_use() -> None:
+    """Wires at the header of a board that takes its power by another inlet are one error, pins known or not."""
+    found = [f for f in block("1-2", "2-6", into="usb") if f.rule == "polarity.wired_elsewhere"]
+    assert [f.says for f in found] == ["n takes power by usb, but wires go to n.header"]
+
+
+def test_the_lead_of_a_span_stays() -> None:
+    """Where one board of a span has a harness, taking the lead out would leave the others without one."""
+    span = plan("1-1", "2-2", lead='lead = "20 AWG, 900 mm"').replace('id = "n1"', 'id = "n1 .. n5"')
+    (found,) = [f for f in findings(span) if f.rule == "leads.two_accounts"]
+    assert "write n1 apart" in found.remedy
+    assert "n2 .. n5" in found.remedy
+    (alone,) = findings(plan("1-1", "2-2", lead='lead = "20 AWG, 900 mm"'))
+    assert alone.remedy == "take the lead out: the wires replace it"
+
+
+def test_remedies_name_only_pins_of_the_same_volts() -> None:
+    """A plus of 5 V, also behind a fuse, is never sent to a pin of 3.3 V; ends without a fitting pin stay unsaid."""
+    pins = '{1 = "5v", 2 = "gnd", 3 = "3v3", 4 = "gnd"}'
+    text = (
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[inline]]\nid = "f"\nwhat = "fuse"\nfrom = "b"\n'
+        '[[inline.outlet]]\nid = "o"\nplug = "screw-2"\n'
+        f'[[node]]\nid = "n1"\nfrom = "f.o"\npins = {pins}\n'
+        '[[harness]]\nid = "h"\n[[harness.wire]]\nfrom = "f.o.1"\nto = "n1.{}"\n'
+    )
+    for pin in "24":
+        (found,) = [f for f in findings(text.replace("{}", pin)) if f.rule == "polarity.pins_agree"]
+        assert "at n1 on pin 1 for +" in found.remedy
+    (found,) = [f for f in findings(text.replace("{}", "3")) if f.rule == "polarity.pins_agree"]
+    assert found.remedy == "put its end at n1 on pin 1 for +"
+    (lost,) = [f for f in findings(text.replace("{}", "9")) if f.rule == "polarity.pins_agree"]
+    assert lost.says.endswith("n1 has no pin 9; it has 1 .. 4")
