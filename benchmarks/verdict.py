@@ -54,6 +54,8 @@ class _Lamps:
 
     def __init__(self) -> None:
         self._lamps = [SimpleNamespace(name=f"l{i}", amps=i % 7, limit=7) for i in range(_ITEMS)]
+        self.of = {"lamp": self._lamps}
+        self.things: dict[str, Any] = {}
 
     def table(self, name: str) -> list[Any]:
         """Return the lamps."""

@@ -28,7 +28,7 @@ def current(inlet: Arrival, leads: Leads, pairs: dict[str, Pair]) -> Iterator[Fi
     """
     amps, name = inlet.amps, inlet.spec.plug
     part = leads.plug(name)
-    if amps is None or part is None or part.amps is None or amps <= part.amps:
+    if amps is None or part is None or part.amps is None or amps <= part.amps * (part.contacts or 1):
         return
     pair, lead = pairs.get(inlet.name), inlet.inlet.lead
     wires = pair.side_by_side if pair else contacts_for(part, lead.parallel if lead else 1)

@@ -27,6 +27,7 @@ class Readable(Protocol):
     """What the engine asks of a plan."""
 
     name: str
+    of: dict[str, list[Any]]
 
     def table(self, name: str) -> list[Any]:
         """Return the entries of one table."""

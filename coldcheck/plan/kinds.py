@@ -326,6 +326,8 @@ class Several(Kind):
 
     def read(self, raw: Any) -> tuple[Any, ...]:
         """Return the values as a tuple."""
+        if type(raw) is str:
+            return super().read(raw)  # type: ignore[no-any-return]
         if type(raw) is list:
             if not raw:
                 raise Wrong(self.expected, "the list is empty: leave the key out instead")
@@ -333,6 +335,10 @@ class Several(Kind):
                 raise Wrong(f"a list of values, each {self.expected}", _NESTED)
             return tuple(self.kind.read(x) for x in raw)
         return (self.kind.read(raw),)
+
+    def from_text(self, text: str) -> tuple[Any, ...]:
+        """Return the one value as a tuple."""
+        return (self.kind.from_text(text),)
 
     def schema(self) -> dict[str, Any]:
         """Return one value, or a list of them."""

@@ -274,8 +274,10 @@ def _is_source(outlet: OutletPoint) -> bool:
 
 
 def _added(a: Steps, b: Steps) -> Steps:
-    if len(a) == 1 and len(b) == 1:
-        return [(0.0, a[0][1] + b[0][1])]
+    if len(a) == 1 or len(b) == 1:
+        (constant, series) = (a, b) if len(a) == 1 else (b, a)
+        more = constant[0][1]
+        return [(at, value + more) for at, value in series]
     from coldcheck.dc.steps import add
 
     return add([a, b])

@@ -44,7 +44,7 @@ def settled(steps: Steps) -> float:
         return steps[0][1]
     starts = [start for start, _ in steps]
     ends = [*starts[1:], float("inf")]
-    best = 0.0
+    best = steps[-1][1]  # the last holds for ever
     for i, start in enumerate(starts):
         low = float("inf")
         for j in range(i, len(steps)):
