@@ -40,8 +40,8 @@ SHORT = 60.0
 
 def settled(steps: Steps) -> float:
     """Return the highest level that a series holds, unbroken, for longer than a short surge."""
-    if len(steps) == 1:
-        return steps[0][1]
+    if len(steps) < 2:
+        return steps[0][1] if steps else 0.0  # a group without members gives nothing
     starts = [start for start, _ in steps]
     ends = [*starts[1:], float("inf")]
     best = steps[-1][1]  # the last holds for ever

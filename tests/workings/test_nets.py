@@ -98,6 +98,7 @@ def test_volts_behind_what_hands_them_on(loaded: Any) -> None:
 @pytest.mark.parametrize(
     "steps, level",
     [
+        ([], 0.0),
         ([(0.0, 5.0)], 5.0),
         ([(0.0, 9.0), (10.0, 5.0)], 5.0),
         ([(0.0, 9.0), (60.0, 5.0)], 5.0),  # exactly a minute is short
