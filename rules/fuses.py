@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, cases, rule
+from coldcheck.dc.steps import add
 from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.power import Arrival, Loading, settled
@@ -48,6 +49,10 @@ def _fused(plan: Plan, loading: Loading, arrivals: list[Arrival]) -> Iterator[tu
         if arrival.thing.table == "inline" and arrival.thing.fuse and arrival.settled is not None:
             yield arrival.thing.id, arrival.thing.fuse, arrival.settled, arrival.thing
     for thing in plan.order:
+        whole = getattr(thing, "fuse", None) if thing.table == "feed" and len(thing.outlets) > 1 else None
+        if whole is not None:
+            # The fuse of a feed with several outlets carries them all.
+            yield thing.id, whole, settled(add([loading.amps(o) for o in thing.outlets])), thing
         for outlet in thing.outlets:
             fuse = getattr(outlet.spec, "fuse", None)
             if fuse is not None and outlet.takers:
@@ -70,16 +75,31 @@ _FUSED = _RUN.replace('volts = "12 V"', 'volts = "12 V"\nfuse = "{fuse}"').repla
 _FUSED_SURGE = _SURGE.replace('volts = "12 V"', 'volts = "12 V"\nfuse = "{fuse}"').replace(
     "{lead}", "14 AWG, 100 mm"
 )
+_OUTLETS = """
+[[feed]]
+id = "b"
+volts = "12 V"
+fuse = "10 A blade"
+[[feed.outlet]]
+id = "1 .. 2"
+[[node]]
+id = "n1 .. n2"
+from = "b.1 .. b.2"
+peak = "{}"
+load = "current"
+"""
 
 cases(
     current,
     clean=[
+        _OUTLETS.format("4 A"),
         _FUSED.format(fuse="10 A blade", amps="8 A"),
         _FUSED_SURGE.format(fuse="10 A blade", amps="8 A", surge="12 A for 10 s"),
     ],
     flagged=[
         # what is longer than a short surge counts, and not what is left at the end
         Case(_FUSED_SURGE.format(fuse="10 A blade", amps="1 A", surge="11 A for 90 s"), "b", found="11 A"),
+        Case(_OUTLETS.format("4.1 A"), at="b", found="8.2 A", level="warning"),
         Case(_FUSED.format(fuse="10 A blade", amps="8.5 A"), at="b", level="warning"),
         Case(_FUSED.format(fuse="10 A blade", amps="11 A"), at="b", level="error", found="11 A"),
     ],

@@ -78,7 +78,8 @@ cases(clash, clean=[_TWICE.format("12v")], flagged=[Case(_TWICE.format("5v"), at
 def which_inlet(plan: Plan) -> Iterator[Finding]:
     """A thing that can take power by one of several inlets says which one is used.
 
-    The inlets differ in what protects them: a guess would decide whether a slip destroys the board.
+    So does a figure that belongs to one of several inlets or outlets. The inlets differ in what protects them: a guess
+    would decide whether a slip destroys the board.
     """
     yield from _faults(plan, "references.which_inlet")
 
@@ -98,7 +99,24 @@ id = "usb"
 id = "header"
 """
 
-cases(which_inlet, clean=[_BOARD.format('into = "usb"')], flagged=[Case(_BOARD.format(""), at="n1")])
+_STRIP = """
+[[feed]]
+id = "f"
+volts = "12 V"
+{}
+[[feed.outlet]]
+id = "1 .. 2"
+"""
+
+cases(
+    which_inlet,
+    clean=[_BOARD.format('into = "usb"'), _STRIP.format("")],
+    flagged=[
+        Case(_BOARD.format(""), at="n1"),
+        # a figure said of a thing with several inlets or outlets belongs to none of them
+        Case(_STRIP.format('lead = "18 AWG, 1 m"'), at="its lead"),
+    ],
+)
 
 
 @rule(level="error", over="plan")

@@ -91,6 +91,10 @@ class _Linker:
     def _bare_outlets(self) -> None:
         for feed in self.plan.table("feed"):
             outlets = [OutletPoint(feed, o.id, _with_volts_of(o, feed)) for o in feed.outlet]
+            if outlets and "lead" in feed.stated:
+                says = f"{feed.id} states its lead, but has outlets of its own: {', '.join(o.id for o in feed.outlet)}"
+                remedy = "give the lead to the things that hang on each outlet"
+                self.fault("references.which_inlet", (*feed.path, "lead"), says, remedy)
             feed.outlets = outlets or [OutletPoint(feed, "", feed)]
 
     def points(self, thing: Any) -> dict[str, Any]:
@@ -507,8 +511,8 @@ _OVERRIDES = frozenset((*_INTAKE, *_DRAWN)) - {"asks", "backfeed"}
 def _with_volts_of(outlet: Outlet, feed: Feed) -> Outlet:
     """Return an outlet of a feed with the volts that hold for all of them, where it does not state its own."""
     if outlet.volts is not None or outlet.low is not None:
-        return outlet
-    names = ("volts", "spread", "low", "high")
+        return outlet  # an outlet of other volts shares nothing
+    names = ("volts", "spread", "low", "high", "plug", "centre")
     changed = {
         n: getattr(feed, n) for n in names if getattr(outlet, n) is None and getattr(feed, n) is not None
     }
