@@ -28,6 +28,8 @@ class Readable(Protocol):
 
     name: str
     of: dict[str, list[Any]]
+    things: dict[str, Any]
+    places: Any
 
     def table(self, name: str) -> list[Any]:
         """Return the entries of one table."""
@@ -57,7 +59,7 @@ class _Stopped(Exception):
 
 
 class _Run:
-    def __init__(self, plan: Any, book: Rulebook) -> None:
+    def __init__(self, plan: Readable, book: Rulebook) -> None:
         self.plan = plan
         self.book = book
         self.findings: list[Finding] = []
@@ -152,9 +154,9 @@ class _Run:
         thing = getattr(at, "thing", None)
         if thing is not None:
             path = getattr(at, "path", None)
-            return path or self.plan.place(thing)  # type: ignore[no-any-return]
+            return path or self.plan.place(thing)
         if hasattr(at, "stated"):
-            return self.plan.place(at)  # type: ignore[no-any-return]
+            return self.plan.place(at)
         return getattr(at, "path", ())
 
     def _raised(self, what: str, file: str, line: int, error: BaseException, item: Any = None) -> None:
@@ -182,7 +184,7 @@ def _name(at: Any) -> str:
 
 
 def judge(
-    plan: Any,
+    plan: Readable,
     book: Rulebook,
     today: datetime.date,
     only: Iterable[str] = (),

@@ -47,13 +47,12 @@ __all__ = ["PART_KINDS", "TABLES", "Key", "Spec", "spec_of"]
 class Key(msgspec.Struct, frozen=True):
     """What one key of a table holds: its kind of value, its meaning, and who may state it.
 
-    ``part``: a part on the shelf may state it. ``thing``: a thing of a plan may. ``must``: it cannot be left out.
+    ``part``: a part on the shelf may state it. ``must``: it cannot be left out.
     """
 
     kind: Kind
     about: str
     part: bool = True
-    thing: bool = True
     must: bool = False
 
     def __hash__(self) -> int:
