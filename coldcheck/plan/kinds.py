@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
 import msgspec
@@ -20,6 +21,7 @@ __all__ = [
     "Cable",
     "Choice",
     "Count",
+    "Curve",
     "Date",
     "Draw",
     "Drawn",
@@ -29,6 +31,7 @@ __all__ = [
     "Inner",
     "Kind",
     "Pins",
+    "Points",
     "Position",
     "Quantity",
     "Range",
@@ -360,6 +363,63 @@ class Inner(Kind):
 # --- what is more than one number -----------------------------------------------------------------------------------
 
 
+class Points(msgspec.Struct, frozen=True):
+    """A share that depends on something: points (x, share) with x rising, and the unit of x.
+
+    A share that is always the same has one point and no unit.
+    """
+
+    points: tuple[tuple[float, float], ...]
+    unit: str = ""
+
+    def at(self, x: float) -> float:
+        """Return the share at ``x``, on straight lines between the points and level beyond the ends."""
+        before = self.points[0]
+        for point in self.points:
+            if x < point[0]:
+                if before is point:
+                    return point[1]
+                step = (x - before[0]) / (point[0] - before[0])
+                return before[1] + step * (point[1] - before[1])
+            before = point
+        return before[1]
+
+    @property
+    def least(self) -> float:
+        """The least share of all points."""
+        return min(share for _, share in self.points)
+
+
+class Curve(Kind):
+    """A share that may depend on something: ``"90 %"``, or ``"84 % at 1 A, 92 % at 10 A"``."""
+
+    deals = False
+
+    def __init__(self, share: Dimension, over: tuple[Dimension, ...], example: str, alone: bool) -> None:
+        one = f'"{share.example}" or ' if alone else ""
+        super().__init__(f'{share.name}, written like {one}"{example}"', self._points, example)
+        self.share, self.over, self.alone = share, over, alone
+
+    def _points(self, text: str) -> Points:
+        if self.alone and " at " not in text:
+            return Points(((0.0, read_quantity(self.share, text)),))
+        found: list[tuple[float, float]] = []
+        units = set()
+        for piece in text.split(","):
+            share, mark, at = piece.partition(" at ")
+            unit = unit_meant(at)
+            over = next((d for d in self.over if unit in d.units), None)
+            if not mark or over is None:
+                raise Wrong(self.expected, f'"{piece.strip()}" is not understood')
+            found.append((read_quantity(over, at), read_quantity(self.share, share)))
+            units.add(over.unit)
+        if len(units) > 1:
+            raise Wrong(self.expected, "give all points in one unit")
+        if any(a >= b for (a, _), (b, _) in pairwise(found)):
+            raise Wrong(self.expected, "write the points in rising order")
+        return Points(tuple(found), units.pop())
+
+
 class Draw(msgspec.Struct, frozen=True):
     """What a thing draws, as its figure was given: amps, watts or ohms (``unit`` says which)."""
 
@@ -396,6 +456,7 @@ class Run(msgspec.Struct, frozen=True):
     metal: str = "copper"
     form: str = "stranded"
     ohms: float | None = None  # loop
+    among: int | None = None  # conductors that carry current in its bundle, itself and its return among them
 
     @property
     def known(self) -> bool:
@@ -453,8 +514,8 @@ _FORMS = ("solid", "stranded", "flexible")
 def read_run(text: str) -> Run:
     """Read a lead, ``"18 AWG, 420 mm"``: gauge or area, one-way length, and what else is known, parted by commas.
 
-    Further words: ``2 x`` (conductors in parallel), ``solid``, ``stranded`` or ``flexible``, a metal, or the ohms of
-    the whole loop instead. Raises `Wrong`.
+    Further words: ``2 x`` (conductors in parallel), ``among 12`` (so many conductors carry current in its bundle),
+    ``solid``, ``stranded`` or ``flexible``, a metal, or the ohms of the whole loop instead. Raises `Wrong`.
     """
     found: dict[str, Any] = {}
     for piece in text.split(","):
@@ -476,6 +537,8 @@ def _run_piece(piece: str) -> tuple[str, Any]:
         return "form", piece
     if match := re.fullmatch(r"([1-9]\d?) ?x", piece):
         return "parallel", int(match[1])
+    if match := re.fullmatch(r"among ([1-9]\d{0,2})", piece):
+        return "among", int(match[1])
     unit = unit_meant(piece)
     pairs = (("gauge", q.GAUGE), ("area", q.AREA), ("length", q.LENGTH), ("ohms", q.OHMS))
     for key, dimension in pairs:
@@ -519,7 +582,18 @@ def read_fuse(text: str) -> Fuse:
 
 
 #: Kinds of fuse whose time-current gates are published: they differ in what "rated" means.
-_FUSES = ("blade", "glass", "fast", "slow", "ptc")
+_FUSES = (
+    "blade",
+    "glass",
+    "fast",
+    "slow",
+    "ptc",
+    "iec-fast",
+    "iec-slow",
+    "iec-slow-high",
+    "ul-fast",
+    "ul-slow",
+)
 
 _DRAW = 'what it draws, written like "1.25 A" or "6 W"'
 _SURGE = 'what it draws at the start and for how long, like "2.0 A for 10 s"'

@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from .model import Fault, InletPoint, LinkLine, OutletPoint, Plan, PortPoint
+from .model import JOINED, Fault, InletPoint, LinkLine, OutletPoint, Plan, PortPoint
 from .problems import Path, nearest
 from .reading import Tables
 from .tables import Drawing, Fed, Feed, Intake, Networked, Outlet, Port, Storage, Supply, Switch, Thing
@@ -60,6 +60,7 @@ class _Linker:
             for thing in self.plan.table(table):
                 self._feed_thing(thing)
         self._sort()
+        self._ways_back()
         self._data()
         for thing in self.plan.things.values():
             if not isinstance(thing, Thing):
@@ -151,7 +152,8 @@ class _Linker:
         if isinstance(thing, Supply):
             thing.outlets = [self._outlet(thing, rail) for rail in (*thing.rail, *thing.outlet)]
         elif thing.table == "inline":
-            specs = thing.outlet or (_THROUGH,)
+            # A wire back feeds nothing.
+            specs = () if thing.what == "return" else thing.outlet or (_THROUGH,)
             thing.outlets = [self._outlet(thing, spec, through=True) for spec in specs]
         elif thing.outlet:
             thing.outlets = [self._outlet(thing, spec) for spec in thing.outlet]
@@ -166,10 +168,11 @@ class _Linker:
     def _inlets(self, thing: Any) -> list[InletPoint]:
         """Return the inlets in use; their sources are names yet, resolved by `_sort`."""
         specs: tuple[Any, ...] = thing.inlet
-        if not specs:
-            lead = thing.lead[0] if thing.lead else None
-            return [InletPoint(thing, "", thing.intake, lead)]
         leads = thing.lead
+        if not specs:
+            if thing.table == "inline" and len(thing.from_) > 1:
+                return self._side_by_side(thing)
+            return [InletPoint(thing, "", thing.intake, leads[0] if leads else None)]
         if len(thing.into) == len(thing.from_) == 1 and thing.stated.isdisjoint(_OVERRIDES):
             # The common case, a board of a part at one of its inlets, worked out once for each part and inlet.
             key = (id(specs), id(thing.intake), thing.into[0])
@@ -187,17 +190,26 @@ class _Linker:
         self._unclear(thing, used)
         return [self._inlet(thing, spec, i, len(used) == 1) for i, spec in enumerate(used)]
 
+    @staticmethod
+    def _side_by_side(thing: Any) -> list[InletPoint]:
+        """Return the inlets of an in-line thing on which several sources meet, numbered from 1."""
+        leads = thing.lead
+        return [
+            InletPoint(thing, str(i + 1), thing.intake, lead)
+            for i, lead in zip(range(len(thing.from_)), _dealt(leads, len(thing.from_)), strict=True)
+        ]
+
     def _unclear(self, thing: Any, used: list[Any]) -> None:
-        """A figure said of a thing with several inlets in use belongs to none of them."""
-        if len(used) > 1 and (said := sorted(thing.stated & _OVERRIDES)):
+        """A figure said of a thing with several inlets in use belongs to none, unless they are joined inside."""
+        over = _OVERRIDES - set(_DRAWN) if thing.use in JOINED else _OVERRIDES
+        if len(used) > 1 and (said := sorted(thing.stated & over)):
             names = ", ".join(spec.id for spec in used)
             says = f"{thing.id} states its {said[0]}, but takes power by several inlets: {names}"
             remedy = f"say it of one of them, under [[{thing.table}.inlet]] with its id"
             self.fault("references.which_inlet", (*thing.path, said[0]), says, remedy)
 
     def _inlet(self, thing: Any, spec: Any, i: int, alone: bool) -> InletPoint:
-        leads = thing.lead
-        lead = spec.lead or (leads[i] if i < len(leads) else leads[0] if len(leads) == 1 else None)
+        lead = spec.lead or _dealt(thing.lead, i + 1)[i]
         return InletPoint(thing, spec.id, self._filled(spec, thing, alone), lead)
 
     def _filled(self, spec: Any, thing: Any, alone: bool) -> Intake:
@@ -252,6 +264,23 @@ class _Linker:
             for thing in self.plan.table(table):
                 if id(thing) not in state:
                     self._visit(thing, state)
+
+    def _ways_back(self) -> None:
+        """Resolve every `back`: the one wire back that several things share."""
+        for table in _KINDS_WITH_POWER:
+            for thing in self.plan.table(table):
+                if thing.back is None:
+                    continue
+                path = self.plan.place(thing, "back")
+                wire = self.plan.things.get(thing.back)
+                if wire is None:
+                    self._unknown(thing.back, thing.back, path)
+                elif getattr(wire, "what", None) != "return" or wire is thing:
+                    says = f"{thing.id} goes back by {thing.back}, which is no wire back"
+                    remedy = 'describe the shared wire: [[inline]] with what = "return" and what it is `from`'
+                    self.fault("references.unknown", path, says, remedy)
+                elif wire.inlets and wire.inlets[0].source is not None:
+                    thing.way_back = wire.inlets[0]
 
     def _visit(self, start: Thing, state: dict[int, int]) -> None:
         """Depth first, without recursion: a chain of supplies may be long."""
@@ -499,12 +528,19 @@ class _Linker:
         return None
 
 
+def _dealt(leads: tuple[Any, ...], count: int) -> list[Any]:
+    """Return one lead for each inlet: in order, or the only one for all."""
+    if len(leads) == 1:
+        return [leads[0]] * count
+    return [leads[i] if i < len(leads) else None for i in range(count)]
+
+
 _ETH = Port(id="eth")
 _AIR = Port(id="air")
 _THROUGH = Outlet(id="", kind="pass-through")
 
-_INTAKE = ("volts", "survives", "backfeed", "plug", "centre", "amps", "ohms", "pins")
-_DRAWN = ("load", "idle", "typical", "peak", "surge", "waiting", "asks", "measured")
+_INTAKE = ("volts", "survives", "backfeed", "plug", "centre", "amps", "ohms", "pins", "capacitance")
+_DRAWN = ("load", "idle", "typical", "peak", "surge", "waiting", "stops", "asks", "measured")
 _OVERRIDES = frozenset((*_INTAKE, *_DRAWN)) - {"asks", "backfeed"}
 
 
@@ -521,9 +557,7 @@ def _with_volts_of(outlet: Outlet, feed: Feed) -> Outlet:
 
 def _volts_behind(outlet: OutletPoint) -> float | None:
     """Return the nominal volts of the source behind an outlet that may only hand them on."""
-    while outlet.via is not None and outlet.via.source is not None:
-        outlet = outlet.via.source
-    return outlet.spec.volts
+    return outlet.root.spec.volts
 
 
 def _fits(volts: float | None, window: tuple[float, float] | None) -> bool:

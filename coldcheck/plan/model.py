@@ -16,7 +16,10 @@ from .problems import Path
 from .reading import Tables
 from .tables import Fed, Feed, Head, Intake, Networked, Outlet, Port, Thing
 
-__all__ = ["Fault", "InletPoint", "LinkLine", "OutletPoint", "Plan", "PortPoint"]
+__all__ = ["JOINED", "Fault", "InletPoint", "LinkLine", "OutletPoint", "Plan", "PortPoint", "joined"]
+
+#: How several inlets work together if the thing draws by all of them at once.
+JOINED = ("shared", "or-ed")
 
 
 class Fault(msgspec.Struct, frozen=True):
@@ -62,6 +65,20 @@ class OutletPoint:
         return self.via is not None and self.thing.table == "storage" and not self.spec.path
 
     @property
+    def is_source(self) -> bool:
+        """Whether it holds volts of its own; what hands power on does not, even where nothing feeds it."""
+        kind = getattr(self.spec, "kind", None)
+        return self.via is None and kind != "pass-through" and self.thing.table != "inline"
+
+    @property
+    def root(self) -> OutletPoint:
+        """The outlet whose volts it has: itself, or what feeds the inlet that it hands on."""
+        outlet = self
+        while outlet.via is not None and outlet.via.source is not None:
+            outlet = outlet.via.source
+        return outlet
+
+    @property
     def noun(self) -> str:
         """What kind of thing gives the power: feed, rail or outlet."""
         return {"feed": "feed", "supply": "rail"}.get(self.thing.table, "outlet")
@@ -97,6 +114,15 @@ class InletPoint:
 
     def __str__(self) -> str:
         return self.name
+
+
+def joined(thing: Any) -> list[InletPoint]:
+    """Return the fed inlets of a thing that meet inside it, so that several sources share its load; else none."""
+    inlets = thing.inlets
+    if len(inlets) < 2 or (thing.table != "inline" and getattr(thing, "use", None) not in JOINED):
+        return []
+    fed = [inlet for inlet in inlets if inlet.source is not None]
+    return fed if len(fed) > 1 else []
 
 
 class PortPoint:

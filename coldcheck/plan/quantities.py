@@ -65,6 +65,26 @@ SECONDS = Dimension("a time", "s", _SECONDS, "12 s", 0.0, 1e9)
 SHARE = Dimension("a share", "", {"%": 1e-2}, "20 %", 0.0, 1.0)
 EFFICIENCY = Dimension("an efficiency", "", {"%": 1e-2}, "90 %", 0.0, 1.0, low_open=True)
 TEMPERATURE = Dimension("a temperature", "degC", _DEGREE, "30 degC", -60.0, 200.0)
+KELVIN = Dimension("a difference of temperature", "K", {"K": 1.0}, "10 K", 0.0, 200.0, low_open=True)
+KELVIN_PER_WATT = Dimension(
+    "a rise of temperature for each watt", "K/W", {"K/W": 1.0}, "20 K/W", 0.0, 1e4, low_open=True
+)
+ENERGY = Dimension("an energy", "Wh", {"Wh": 1.0, "kWh": 1e3}, "480 Wh", 0.0, 1e7, low_open=True)
+CAPACITANCE = Dimension(
+    "a capacitance", "F", {"F": 1.0, "mF": 1e-3, "uF": 1e-6, "µF": 1e-6, "nF": 1e-9}, "1000 uF", 0.0, 1e3
+)
+TURNS = Dimension("a speed of rotation", "rpm", {"rpm": 1.0}, "2800 rpm", 0.0, 1e6, low_open=True)
+FLOW = Dimension(
+    "a flow of air",
+    "m3/s",
+    {"m3/h": 1 / 3600, "m3/min": 1 / 60, "m3/s": 1.0, "l/s": 1e-3, "CFM": 0.3048**3 / 60},
+    "60 m3/h",
+    0.0,
+    100.0,
+    low_open=True,
+)
+NOISE = Dimension("a noise level", "dB", {"dB": 1.0, "dB(A)": 1.0}, "25 dB", -20.0, 140.0)
+HEIGHT = Dimension("a height above the sea", "m", {"m": 1.0, "km": 1e3, "ft": 0.3048}, "600 m", -430.0, 9e3)
 SPEED = Dimension(
     "a speed", "bit/s", {"bit/s": 1.0, "kbit/s": 1e3, "Mbit/s": 1e6, "Gbit/s": 1e9}, "1 Gbit/s",
     0.0, 1e13, low_open=True,
@@ -78,6 +98,7 @@ _SLIPS = {
     "MM": "mm", "Mm": "mm", "inch": "in", "feet": "ft", "Gbit": "Gbit/s", "Mbit": "Mbit/s", "Gb/s": "Gbit/s",
     "Mb/s": "Mbit/s", "gbit/s": "Gbit/s", "mbit/s": "Mbit/s", "G": "Gbit/s", "GbE": "Gbit/s", "Gbps": "Gbit/s",
     "Mbps": "Mbit/s", "percent": "%", "mm^2": "mm2", "sqmm": "mm2", "hours": "h", "hour": "h",
+    "k": "K", "wh": "Wh", "WH": "Wh", "RPM": "rpm", "cfm": "CFM", "dBA": "dB(A)", "m³/h": "m3/h", "uf": "uF",
 }  # fmt: skip
 
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d+)?|\.\d+))\s*(.*)", re.DOTALL)

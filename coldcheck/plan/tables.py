@@ -14,6 +14,7 @@ from .kinds import (
     Cable,
     Choice,
     Count,
+    Curve,
     Date,
     Draw,
     Drawn,
@@ -23,6 +24,7 @@ from .kinds import (
     Inner,
     Kind,
     Pins,
+    Points,
     Position,
     Quantity,
     Range,
@@ -69,6 +71,9 @@ WATTS = Quantity(q.WATTS)
 OHMS = Quantity(q.OHMS)
 SHARE = Quantity(q.SHARE)
 EFFICIENCY = Quantity(q.EFFICIENCY)
+EFFICIENCY_CURVE = Curve(q.EFFICIENCY, (q.AMPS, q.WATTS), "84 % at 1 A, 92 % at 10 A", alone=True)
+DERATING = Curve(q.SHARE, (q.TEMPERATURE,), "100 % at 50 degC, 60 % at 60 degC", alone=False)
+ENERGY = Quantity(q.ENERGY)
 SPEED = Quantity(q.SPEED)
 TIME = Quantity(q.SECONDS)
 DRAW = Kind('what it draws, written like "1.25 A" or "6 W"', read_draw, "1.25 A")
@@ -117,6 +122,9 @@ class Intake(Table, kw_only=True):
     ] = None
     amps: Annotated[float | None, Key(RATING, "the most current this inlet may take")] = None
     ohms: Annotated[float | None, Key(OHMS, "resistance inside, out and back")] = None
+    capacitance: Annotated[
+        float | None, Key(Quantity(q.CAPACITANCE), "capacitance behind it that is charged when power comes")
+    ] = None
 
 
 class Measured(Table, kw_only=True):
@@ -147,6 +155,7 @@ class Drawing(Intake, kw_only=True):
     peak: Annotated[Draw | None, Key(DRAW, "the most it draws once it is up")] = None
     surge: Annotated[Surge | None, Key(Drawn(), "what it draws at its start, and for how long")] = None
     waiting: Annotated[Draw | None, Key(DRAW, "draw when powered and not started yet")] = None
+    stops: Annotated[float | None, Key(VOLTS, "the volts below which it switches off or starts anew")] = None
     asks: Annotated[
         Draw | None, Key(DRAW, "the supply its maker recommends: for buying, never used as a load")
     ] = None
@@ -183,7 +192,16 @@ class Outlet(Table, kw_only=True):
     inlet: Annotated[
         str | None, Key(Id(dots=True), "the inlet whose volts a pass-through hands on, by name")
     ] = None
-    efficiency: Annotated[float | None, Key(EFFICIENCY, "share of the power taken that comes out")] = None
+    ohms: Annotated[float | None, Key(OHMS, "its own resistance: how far its volts fall for each ampere")] = (
+        None
+    )
+    rise: Annotated[float | None, Key(TIME, "how long its volts take to come up")] = None
+    shares: Annotated[
+        bool | None, Key(Flag(), "whether it is made to share a load with others side by side")
+    ] = None
+    efficiency: Annotated[Points | None, Key(EFFICIENCY_CURVE, "share of the power taken that comes out")] = (
+        None
+    )
     group: Annotated[str | None, Key(Id(), "the group of outlets that shares a limit")] = None
     fuse: Annotated[Fuse | None, Key(FUSE, "the fuse in this outlet")] = None
     plug: Annotated[str | None, Key(PLUG, "the kind of connector")] = None
@@ -228,12 +246,13 @@ class Port(Table, kw_only=True):
 class Thing(Table, kw_only=True):
     """What every thing of a plan has.
 
-    ``table``, ``inlets`` and ``outlets`` are no keys: linking sets them (`coldcheck.plan.model`).
+    ``table``, ``inlets``, ``outlets`` and ``way_back`` are no keys: linking sets them (`coldcheck.plan.model`).
     """
 
     table: str = ""
     inlets: Any = ()
     outlets: Any = ()
+    way_back: Any = None
     id: Annotated[str, Key(Id(), "the name it goes by in the plan", part=False, must=True)] = ""
     part: Annotated[str | None, Key(Id(dots=True), "the part of the shelf it is", part=False)] = None
     title: Annotated[str | None, Key(TEXT, "what it is, in words")] = None
@@ -252,8 +271,29 @@ class Feed(Thing, kw_only=True):
     peak: Annotated[Rate | None, Key(RATE, "the most it gives for a time")] = None
     watts: Annotated[float | None, Key(WATTS, "the most power it gives, all outlets together")] = None
     fuse: Annotated[Fuse | None, Key(FUSE, "the fuse close to it")] = None
+    ohms: Annotated[float | None, Key(OHMS, "its own resistance: how far its volts fall for each ampere")] = (
+        None
+    )
+    rise: Annotated[float | None, Key(TIME, "how long its volts take to come up")] = None
+    shares: Annotated[
+        bool | None, Key(Flag(), "whether it is made to share a load with others side by side")
+    ] = None
+    efficiency: Annotated[
+        Points | None, Key(EFFICIENCY_CURVE, "share of the power taken from the wall that comes out")
+    ] = None
+    standing: Annotated[float | None, Key(WATTS, "what it takes from the wall with nothing connected")] = None
+    derating: Annotated[Points | None, Key(DERATING, "share of its rating at an ambient temperature")] = None
     battery: Annotated[
         bool | None, Key(Flag(), "whether it gives far more than its rating into a short, as batteries do")
+    ] = None
+    watt_hours: Annotated[float | None, Key(ENERGY, "the energy of its battery")] = None
+    usable: Annotated[float | None, Key(SHARE, "the share of that energy that is used")] = None
+    cut_off: Annotated[float | None, Key(VOLTS, "volts at which its battery is taken off, to protect it")] = (
+        None
+    )
+    hold: Annotated[float | None, Key(TIME, "how long it is to carry the box on its own", part=False)] = None
+    charger: Annotated[
+        float | None, Key(WATTS, "what its charger gives: to the battery, and to the load meanwhile")
     ] = None
     lead: Annotated[Run | None, Key(RUN, "the lead moulded to it, out and back")] = None
     plug: Annotated[str | None, Key(PLUG, "the kind of connector")] = None
@@ -276,6 +316,15 @@ class Flat(msgspec.Struct, frozen=True):
 
 class Fed(Thing, kw_only=True):
     """What every thing that takes power has."""
+
+    back: Annotated[
+        str | None,
+        Key(
+            REF,
+            "the wire that its current goes back by, where several share one: an inline `return`",
+            part=False,
+        ),
+    ] = None
 
     from_: Annotated[
         tuple[str, ...],
@@ -307,9 +356,27 @@ class Supply(Fed, kw_only=True):
     intake: Annotated[Intake, Flat(Intake)] = msgspec.field(default_factory=Intake)
     rail: Annotated[tuple[Outlet, ...], Key(Inner(Outlet), "its output voltages, each with its limit")] = ()
     watts: Annotated[float | None, Key(WATTS, "the most power of all rails together")] = None
-    efficiency: Annotated[float | None, Key(EFFICIENCY, "share of the power taken that comes out")] = None
+    efficiency: Annotated[Points | None, Key(EFFICIENCY_CURVE, "share of the power taken that comes out")] = (
+        None
+    )
     standing: Annotated[float | None, Key(WATTS, "what it takes with nothing connected")] = None
     dropout: Annotated[float | None, Key(VOLTS, "how far its input must lie above its output")] = None
+    derating: Annotated[Points | None, Key(DERATING, "share of its rating at an ambient temperature")] = None
+    hottest: Annotated[
+        float | None, Key(Quantity(q.TEMPERATURE), "the highest temperature its hottest piece may have")
+    ] = None
+    warms: Annotated[
+        float | None,
+        Key(Quantity(q.KELVIN_PER_WATT), "how far its hottest piece warms for each watt of heat"),
+    ] = None
+    warms_with_sink: Annotated[
+        float | None, Key(Quantity(q.KELVIN_PER_WATT), "the same, with a heat sink on it")
+    ] = None
+    sink: Annotated[bool | None, Key(Flag(), "whether a heat sink is on it", part=False)] = None
+    isolated: Annotated[
+        bool | None,
+        Key(Flag(), "whether its output is cut off from its input, ground too; unstated means no"),
+    ] = None
 
 
 class Inline(Fed, kw_only=True):
@@ -319,8 +386,9 @@ class Inline(Fed, kw_only=True):
     what: Annotated[
         str | None,
         Key(
-            Choice("fuse", "switch", "diode", "splitter", "adapter", "run"),
-            "what it is; a fuse states its `fuse`, a diode its `drop` or `ohms`",
+            Choice("fuse", "switch", "diode", "splitter", "adapter", "run", "return"),
+            "what it is; a fuse states its `fuse`, a diode its `drop` or `ohms`; a return is one wire back to the "
+            "ground of what it is `from`, shared by all that go `back` by it",
         ),
     ] = None
     fuse: Annotated[Fuse | None, Key(FUSE, "the fuse in it")] = None
@@ -331,10 +399,23 @@ class Taker(Fed, kw_only=True):
     """A thing that draws power for its own use."""
 
     intake: Annotated[Drawing, Flat(Drawing)] = msgspec.field(default_factory=Drawing)
+    delay: Annotated[float | None, Key(TIME, "how long its start is held back", part=False)] = None
+    kept_by: Annotated[str | None, Key(REF, "the thing that holds it back", part=False)] = None
+    in_box: Annotated[
+        bool | None, Key(Flag(), "whether its heat stays in the box; unstated means yes", part=False)
+    ] = None
 
 
 class Fan(Taker, kw_only=True):
     """A fan."""
+
+    rated: Annotated[float | None, Key(VOLTS, "the volts that its speed, flow and noise are stated at")] = (
+        None
+    )
+    starts_at: Annotated[float | None, Key(VOLTS, "the least volts at which it starts to turn")] = None
+    rpm: Annotated[float | None, Key(Quantity(q.TURNS), "its speed")] = None
+    flow: Annotated[float | None, Key(Quantity(q.FLOW), "the air it moves with nothing in its way")] = None
+    noise: Annotated[float | None, Key(Quantity(q.NOISE), "its noise")] = None
 
 
 class Drive(Taker, kw_only=True):
@@ -349,8 +430,9 @@ class Drive(Taker, kw_only=True):
         ),
     ] = None
     motor: Annotated[bool | None, Key(Flag(), "whether it has a motor to start; unstated means yes")] = None
-    delay: Annotated[float | None, Key(TIME, "how long its start is held back", part=False)] = None
-    kept_by: Annotated[str | None, Key(REF, "the thing that holds it back", part=False)] = None
+    sleeps: Annotated[
+        bool | None, Key(Flag(), "whether its motor is let stop when idle and start again", part=False)
+    ] = None
 
 
 class Networked(Taker, kw_only=True):
@@ -482,6 +564,13 @@ class Head(Table, kw_only=True):
     title: Annotated[str | None, Key(TEXT, "what is built")] = None
     reserve: Annotated[float, Key(SHARE, "head-room asked of every source, rail and PoE total")] = 0.2
     ambient: Annotated[float, Key(Quantity(q.TEMPERATURE), "air temperature in the box")] = 30.0
+    air_rise: Annotated[
+        float | None, Key(Quantity(q.KELVIN), "how much warmer than the room the air in the box may be")
+    ] = None
+    height: Annotated[
+        float, Key(Quantity(q.HEIGHT), "how high above the sea it stands: thin air cools less")
+    ] = 0.0
+    busy: Annotated[float | None, Key(SHARE, "the share of the year in which it is busy")] = None
     spare_ports: Annotated[int, Key(Count(0, 1000), "free ports wanted on each switch")] = 0
 
 

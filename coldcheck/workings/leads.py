@@ -81,6 +81,8 @@ class Leads:
 
     def of(self, inlet: InletPoint) -> Ohms:
         """Return the resistance between the outlet that feeds an inlet and the inlet itself."""
+        if getattr(inlet.thing, "what", None) == "return":
+            return self.one_way(inlet)
         source: Any = inlet.source
         spec = inlet.spec
         pair = self._pairs.get(inlet.name) if self._pairs else None
@@ -120,6 +122,16 @@ class Leads:
         # Conductors side by side end in contacts of their own, as far as the socket has them.
         counts = contacts_for(self.plug(spec.plug), run.parallel), run.parallel
         return self._whole(ohms or (0.0, 0.0), missing, plugs, spec.ohms, counts)
+
+    def one_way(self, inlet: InletPoint) -> Ohms:
+        """Return the resistance of a shared wire back: one conductor with a contact at each end.
+
+        Where the plan gives plain ohms, they are those of this one wire.
+        """
+        loop = self.with_run(inlet, inlet.lead)
+        plain = (inlet.lead.ohms or 0.0) if inlet.lead is not None else 0.0
+        nominal, worst = ((ohms - plain) / 2 + plain for ohms in (loop.nominal, loop.worst))
+        return Ohms(nominal, worst, loop.missing, loop.assumed / 2)
 
     def bare(self, run: Run) -> Ohms:
         """Return the resistance of a run without contacts: a lead moulded to its source."""

@@ -13,7 +13,7 @@ from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Feed
 
 from .harness import Pair
-from .nets import Branch, Net, Steps, source_volts, stray_known, value_at
+from .net import Branch, Net, Steps, source_volts, stray_known, value_at
 
 __all__ = [
     "SHORT",

@@ -197,10 +197,11 @@ def test_power_balance_of_the_middling_plan(workings: Any) -> None:
 
 
 def _balance(net: Net, corner: int, at: float) -> tuple[float, float, float]:
-    from coldcheck.workings.nets import _LOW, _NOMINAL, _loads_at, solve_at, source_volts
+    from coldcheck.workings.corners import LOW, NOMINAL, loads_at, solve_at
+    from coldcheck.workings.net import source_volts
 
-    pick = (_NOMINAL, _LOW)[corner]
-    loads = _loads_at(net, at, pick[2])
+    pick = (NOMINAL, LOW)[corner]
+    loads = loads_at(net, at, pick[2])
     solved = solve_at(net, at, pick)
     volts = source_volts(net.root)
     assert volts is not None

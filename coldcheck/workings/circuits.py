@@ -1,0 +1,380 @@
+"""Nets that hang together, solved as one circuit with both conductors of every run in it.
+
+Needed where a tree of pairs is not enough: sources whose power meets, a wire back that things of several rails share,
+diodes. What flows back in a shared wire lifts the ground of all that share it, so the disks on 12 V move the volts of
+the boards on 5 V.
+
+Which corner is worst is not the same for every limit here: of two sources side by side, one carries most when it is at
+its highest and the other at its lowest; of two ways to one thing, the one with the fresher contacts. So the corners are
+enumerated: every source at its lowest or highest, all contacts worn or new, and each way fresh among worn ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
+from typing import Any
+
+import msgspec
+
+from coldcheck.plan.model import InletPoint, joined
+from coldcheck.plan.spans import listed
+from coldcheck.plan.tables import Supply
+
+from .corners import loads_at
+from .net import Branch, Corner, Net, source_volts
+
+__all__ = ["Group", "Lost", "Setting"]
+
+#: Less than any real run has: the solver needs a resistance to tell the current by [ohm].
+LEAST = 1e-7
+#: Up to so many sources, every combination of their lowest and highest volts is a corner.
+MOST_SOURCES = 4
+
+
+class Setting(msgspec.Struct, frozen=True):
+    """One corner: by net the pick of its volts (0 nominal, 1 lowest, 2 highest), and which runs are worn.
+
+    ``fresh`` is an inlet that is as new while all others are worn; ``most``: converters ask their most.
+    """
+
+    volts: tuple[int, ...]
+    worn: bool
+    fresh: str = ""
+    most: int = 1
+
+    def told(self, nets: list[Net]) -> str:
+        """Return the corner in words."""
+        parts = []
+        for pick, word in ((1, "lowest"), (2, "highest")):
+            names = [
+                net.name for net, mine in zip(nets, self.volts, strict=True) if mine == pick and _strays(net)
+            ]
+            if names:
+                parts.append(f"{listed(names)} at {'its' if len(names) == 1 else 'their'} {word}")
+        if self.fresh:
+            parts.append(f"all but {self.fresh} worn")
+        return ", ".join(parts) or "everything as it should be"
+
+
+class Lost(msgspec.Struct, frozen=True):
+    """Volts lost on one piece of the way to an inlet and back: where, amps [A], ohms [ohm]; ``back``: on the way back."""
+
+    where: Branch
+    amps: float
+    ohms: float
+    back: bool
+
+    @property
+    def volts(self) -> float:
+        """What is lost there [V]."""
+        return self.amps * self.ohms
+
+
+def _strays(net: Net) -> bool:
+    volts = source_volts(net.root)
+    return volts is not None and volts[2] > volts[1]
+
+
+class Group:
+    """Several nets as one circuit. ``inside`` has the ids of the things whose rails it holds."""
+
+    def __init__(self, nets: list[Net], inside: list[str]) -> None:
+        self.nets = nets
+        self.inside = set(inside)
+        self._count = 0
+        self._ground: dict[str, int] = {}
+        self._plus: list[int] = []
+        self._ends: list[
+            list[tuple[int, int, int]]
+        ] = []  #: per net and branch: plus, minus, plus of what hangs on it
+        self._bars: dict[str, int] = {}
+        self._number()
+        self._layout()
+
+    def _node(self) -> int:
+        self._count += 1
+        return self._count - 1
+
+    def _number(self) -> None:
+        for net in self.nets:
+            self._plus.append(self._node())
+            if net.root.thing.id not in self._ground:
+                self._ground[net.root.thing.id] = self._node()
+            ends = []
+            for branch in net.branches:
+                plus, minus = self._node(), self._node()
+                ends.append((plus, minus, self._node() if branch.diode else plus))
+                if branch.is_return:
+                    self._bars[branch.inlet.name] = minus
+            self._ends.append(ends)
+
+    def _layout(self) -> None:
+        """Lay out wires as (from, to, branch, net, back): a pair for each run, one wire for a shared way back."""
+        self.wires: list[tuple[int, int, int, int, bool]] = []
+        self._wire_of: dict[tuple[int, int, bool], int] = {}
+        self._ties: list[tuple[int, int]] = []
+        self.diodes: list[tuple[int, int, float]] = []
+        self._meet()
+        for k, net in enumerate(self.nets):
+            for i, branch in enumerate(net.branches):
+                self._run(k, i, net, branch)
+        self._converters()
+
+    def _run(self, k: int, i: int, net: Net, branch: Branch) -> None:
+        plus, minus, beyond = self._ends[k][i]
+        above = branch.parent
+        near_plus = self._plus[k] if above < 0 else self._ends[k][above][2]
+        near_minus = self._ground[net.root.thing.id] if above < 0 else self._ends[k][above][1]
+        if branch.way_back is not None:
+            near_minus = self._bars.get(branch.way_back.name, near_minus)
+        if not branch.is_return:
+            self._wire_of[k, i, False] = len(self.wires)
+            self.wires.append((near_plus, plus, i, k, False))
+        self._wire_of[k, i, True] = len(self.wires)
+        self.wires.append((minus, near_minus, i, k, True))
+        if branch.diode:
+            self.diodes.append((plus, beyond, branch.diode))
+
+    def _meet(self) -> None:
+        """Join the inlets of things in which several sources meet, through diodes where they are or-ed."""
+        places = {b.inlet.name: (k, i) for k, net in enumerate(self.nets) for i, b in enumerate(net.branches)}
+        self._load_at: dict[tuple[int, int], tuple[int, int]] = {}
+        self.ways: list[str] = []
+        for k, net in enumerate(self.nets):
+            for i, branch in enumerate(net.branches):
+                meeting = joined(branch.inlet.thing)
+                if not meeting or meeting[0] is not branch.inlet:
+                    continue
+                ored = getattr(branch.inlet.thing, "use", None) == "or-ed"
+                mine = self._ends[k][i]
+                plus = self._node() if ored else mine[0]
+                for inlet in meeting:
+                    self._join(inlet, places, plus, mine[1], ored)
+                self._load_at[k, i] = plus, mine[1]
+
+    def _join(
+        self, inlet: InletPoint, places: dict[str, tuple[int, int]], plus: int, minus: int, ored: bool
+    ) -> None:
+        place = places.get(inlet.name)
+        if place is None:
+            return
+        self.ways.append(inlet.name)
+        own = self._ends[place[0]][place[1]]
+        if ored:
+            self.diodes.append((own[0], plus, 0.0))
+            # What hangs on the thing hangs behind its diodes.
+            self._ends[place[0]][place[1]] = own[0], own[1], plus
+        elif own[0] != plus:
+            self._ties.append((own[0], plus))
+        if own[1] != minus:
+            self._ties.append((own[1], minus))
+
+    def _converters(self) -> None:
+        """Couple the converters that take from one net of the group and give to another."""
+        self.converters: list[tuple[int, int, int, int, int, Any]] = []
+        given = {net.root.thing.id for net in self.nets} & self.inside
+        for k, net in enumerate(self.nets):
+            for i, branch in enumerate(net.branches):
+                thing = branch.inlet.thing
+                if thing.id not in given or not any(o.is_source for o in thing.outlets):
+                    continue
+                plus, minus = self._load_at.get((k, i), self._ends[k][i][:2])
+                if not getattr(thing, "isolated", None):
+                    self._ties.append((minus, self._ground[thing.id]))
+                for j, other in enumerate(self.nets):
+                    if other.root.thing is thing:
+                        self.converters.append((plus, minus, self._plus[j], self._ground[thing.id], j, thing))
+
+    # --- solving ------------------------------------------------------------------------------------------------------
+
+    def settings(self) -> Iterator[Setting]:
+        """Yield the corners worth solving."""
+        straying = [k for k, net in enumerate(self.nets) if _strays(net)]
+        wear = [(True, "")]
+        laws = {b.draw.unit for net in self.nets for b in net.branches if b.draw.value}
+        if self.ways or laws - {"W"}:
+            wear.append((False, ""))
+        wear += [(True, way) for way in self.ways[:8]]
+        for picks in self._picks(straying):
+            volts = [1] * len(self.nets)
+            for k, pick in zip(straying, picks, strict=True):
+                volts[k] = pick
+            yield from (Setting(tuple(volts), worn, fresh) for worn, fresh in wear)
+
+    @staticmethod
+    def _picks(straying: list[int]) -> list[tuple[int, ...]]:
+        n = len(straying)
+        if n <= MOST_SOURCES:
+            return list(product((1, 2), repeat=n))
+        single = [tuple(a if j == i else b for j in range(n)) for a, b in ((2, 1), (1, 2)) for i in range(n)]
+        return [(1,) * n, (2,) * n, *single]
+
+    def solve(self) -> None:
+        """Solve every corner at every moment and put the answers into the nets."""
+        starts = sorted({at for net in self.nets for at in net.starts})
+        nominal = Setting((0,) * len(self.nets), False, "", 0)
+        single = len(starts) == 1
+        answers = [self._corner(setting, starts) for setting in self.settings()]
+        for k, net in enumerate(self.nets):
+            net.group = self
+            net.nominal = self._corner(nominal, starts)[k]
+            net.worst = _worst([answer[k] for answer in answers], single)
+
+    def _corner(self, setting: Setting, starts: list[float]) -> list[Corner]:
+        """Return the corner of every net in one setting."""
+        corners = [
+            Corner([float("inf")] * len(net.branches), [0.0] * len(net.branches), [], [], None, [], [],
+                   [(setting, 0.0)] * len(net.branches))
+            for net in self.nets
+        ]  # fmt: skip
+        for at in starts:
+            point = self.point(setting, at)
+            for k, corner in enumerate(corners):
+                self._keep(corner, k, setting, at, point)
+        return corners
+
+    def _keep(self, corner: Corner, k: int, setting: Setting, at: float, point: Any) -> None:
+        net = self.nets[k]
+        volts = [self._volts_at(point, k, i) for i in range(len(net.branches))]
+        amps = [self._amps_at(point, k, i) for i in range(len(net.branches))]
+        for i, (now, before) in enumerate(zip(volts, corner.volts, strict=True)):
+            if now < before:
+                corner.deciding[i] = setting, at
+        corner.volts = list(map(min, corner.volts, volts))
+        corner.amps = list(map(max, corner.amps, amps))
+        total = point.out[k]
+        corner.total.append((at, total))
+        corner.watts.append((at, total * (source_volts(net.root) or (0.0,) * 3)[setting.volts[k]]))
+        corner.history.append((at, amps))
+        corner.course.append((at, volts))
+        if point.collapsed is not None and point.collapsed[0] == k and corner.collapsed is None:
+            corner.collapsed = point.collapsed[1]
+
+    def _volts_at(self, point: Any, k: int, i: int) -> float:
+        plus, minus, _ = self._ends[k][i]
+        if self.nets[k].branches[i].is_return:
+            plus = self._plus[k]
+        return float(point.volts[plus] - point.volts[minus])
+
+    def _amps_at(self, point: Any, k: int, i: int) -> float:
+        back = self.nets[k].branches[i].is_return
+        return float(point.wires[self._wire_of[k, i, back]])
+
+    def point(self, setting: Setting, at: float) -> Point:
+        """Return the operating point of the circuit in one setting at one moment [s]."""
+        from coldcheck.dc import network
+
+        circuit, owners = self._circuit(network, setting, at)
+        found = network.solve(circuit)
+        out = list(found.source_amps)
+        totals = [0.0] * len(self.nets)
+        for (k, _), amps in zip(self._sources(setting), out, strict=True):
+            totals[k] = amps
+        for (*_, k, _thing), amps in zip(self.converters, found.converter_out_amps, strict=True):
+            totals[k] = amps
+        collapsed = owners[found.collapsed] if found.collapsed is not None else None
+        return Point(found.volts, found.wire_amps, totals, collapsed)
+
+    def _sources(self, setting: Setting) -> list[tuple[int, float]]:
+        given = {k for *_, k, _thing in self.converters}
+        return [
+            (k, (source_volts(net.root) or (0.0,) * 3)[setting.volts[k]])
+            for k, net in enumerate(self.nets)
+            if k not in given
+        ]
+
+    def _circuit(self, network: Any, setting: Setting, at: float) -> tuple[Any, list[tuple[int, int]]]:
+        wires = [network.Wire(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
+        wires += [network.Wire(a, b, 0.0) for a, b in self._ties]
+        sources = [
+            network.Source(self._plus[k], self._ground[self.nets[k].root.thing.id], volts, 0.0)
+            for k, volts in self._sources(setting)
+        ]
+        diodes = [network.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes]
+        loads, owners = [], []
+        for k, net in enumerate(self.nets):
+            for i, load in enumerate(zip(*loads_at(net, at, setting.most), strict=True)):
+                if any(load):
+                    plus, minus = self._load_at.get((k, i), self._ends[k][i][:2])
+                    loads.append(network.Load(plus, minus, *load))
+                    owners.append((k, i))
+        converters: list[Any] = []
+        for plus, minus, out, ground, k, thing in self.converters:
+            net = self.nets[k]
+            volts = (source_volts(net.root) or (0.0,) * 3)[setting.volts[k]]
+            efficiency = getattr(net.root.spec, "efficiency", None) or getattr(thing, "efficiency", None)
+            first = all(other[5] is not thing for other in self.converters[: len(converters)])
+            standing = (thing.standing or 0.0) if first and isinstance(thing, Supply) else 0.0
+            share = efficiency.least if efficiency is not None else 1.0
+            converters.append(network.Converter(plus, minus, out, ground, volts, share, standing))
+        return network.Circuit(self._count, wires, sources, diodes, loads, converters), owners
+
+    def _ohms(self, k: int, i: int, setting: Setting, back: bool) -> float:
+        branch = self.nets[k].branches[i]
+        worn = setting.worn and branch.inlet.name != setting.fresh
+        ohms = branch.ohms.worst if worn else branch.ohms.nominal
+        return max(LEAST, ohms if branch.is_return else ohms / 2)
+
+    def way(self, net: Net, i: int) -> list[Lost]:
+        """Return what is lost on the way to a branch and back, in the corner and at the moment of its lowest volts."""
+        k = self.nets.index(net)
+        setting, at = net.worst.deciding[i]
+        point = self.point(setting, at)
+        found: list[Lost] = []
+        places = {
+            b.inlet.name: (j, n) for j, other in enumerate(self.nets) for n, b in enumerate(other.branches)
+        }
+        step: tuple[int, int] | None = (k, i)
+        while step is not None and step[1] >= 0:
+            found.insert(0, self._lost(point, setting, step, False))
+            step = step[0], self.nets[step[0]].branches[step[1]].parent
+        step = (k, i)
+        while step is not None and step[1] >= 0:
+            found.append(self._lost(point, setting, step, True))
+            branch = self.nets[step[0]].branches[step[1]]
+            step = (
+                places.get(branch.way_back.name) if branch.way_back is not None else (step[0], branch.parent)
+            )
+        return found
+
+    def _lost(self, point: Point, setting: Setting, place: tuple[int, int], back: bool) -> Lost:
+        k, i = place
+        amps = float(point.wires[self._wire_of[k, i, back]])
+        return Lost(self.nets[k].branches[i], amps, self._ohms(k, i, setting, back), back)
+
+
+class Point(msgspec.Struct):
+    """An operating point: volts of the nodes, amps of the wires and out of each net, what cannot be carried."""
+
+    volts: Any
+    wires: Any
+    out: list[float]
+    collapsed: tuple[int, int] | None
+
+
+def _worst(corners: list[Corner], single: bool) -> Corner:
+    """Return the lowest volts and the most amps of several corners, and which of them gave the volts."""
+    first = corners[0]
+    worst = Corner(
+        list(first.volts), list(first.amps), first.total, first.watts, first.collapsed, first.history, first.course,
+        list(first.deciding),
+    )  # fmt: skip
+    for other in corners[1:]:
+        for i, volts in enumerate(other.volts):
+            if volts < worst.volts[i]:
+                worst.deciding[i] = other.deciding[i]
+        worst.volts = list(map(min, worst.volts, other.volts))
+        worst.amps = list(map(max, worst.amps, other.amps))
+        worst.total = [(at, max(a, b)) for (at, a), (_, b) in zip(worst.total, other.total, strict=True)]
+        worst.watts = [(at, max(a, b)) for (at, a), (_, b) in zip(worst.watts, other.watts, strict=True)]
+        worst.history = _merged(worst.history, other.history, max)
+        worst.course = _merged(worst.course, other.course, min)
+        worst.collapsed = other.collapsed if worst.collapsed is None else worst.collapsed
+    if single:
+        worst.history, worst.course = [], []
+    return worst
+
+
+def _merged(one: list[Any], other: list[Any], pick: Any) -> list[Any]:
+    return [(at, list(map(pick, a, b))) for (at, a), (_, b) in zip(one, other, strict=True)]
