@@ -32,14 +32,16 @@ def _gauge(run: Run) -> float | None:
 def wire_current(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
     """The current in a lead stays within what its wire may carry.
 
-    The table is for single short wires in free air; a wire deep in a loaded bundle may carry a third of it. The
-    difference between tables is eightfold, so the finding says which one was used. Wires listed pin by pin share the
+    The table is for single short wires in free air; a wire deep in a loaded bundle may carry a third of it: say
+    "among 12" in the lead, counting every conductor of the bundle that carries current, returns too. The difference
+    between tables is eightfold, so the finding says which one was used. Wires listed pin by pin share the
     current equally, and the thinnest of them decides. What exceeds the table only in a short surge is a warning: the
     wire has no rating for it.
 
     Formula: thinner than 30 AWG by area; aluminium and copper-clad by the root of their conductivity (computed).
 
-    Source: Handbook of Electronic Tables and Formulas, AWG table, column for chassis wiring.
+    Source: Handbook of Electronic Tables and Formulas, AWG table, column for chassis wiring; NEC 2014 table
+    310.15(B)(3)(a) for bundles.
     """
     pair, run = pairs.get(inlet.name), inlet.inlet.lead
     if pair is not None:
@@ -47,8 +49,10 @@ def wire_current(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
         # Out and back carry the same: one finding, of the worse side.
         yield from sorted(filter(None, found), key=_excess)[-1:]
     elif run is not None and (gauge := _gauge(run)) is not None:
-        each = carried(gauge, run.metal)
-        finding = _carries(inlet, f"the lead to {inlet}", gauge, run.metal, each, run.parallel)
+        each = carried(gauge, run.metal, run.among)
+        finding = _carries(
+            inlet, f"the lead to {inlet}", gauge, run.metal, each, run.parallel, among=run.among
+        )
         if finding is not None:
             finding.place = "lead"
             yield finding
@@ -79,7 +83,14 @@ def _excess(finding: Finding) -> float:
 
 
 def _carries(
-    inlet: Arrival, what: str, gauge: float, metal: str, each: Carried, parallel: int, shares: int = 1
+    inlet: Arrival,
+    what: str,
+    gauge: float,
+    metal: str,
+    each: Carried,
+    parallel: int,
+    shares: int = 1,
+    among: int | None = None,
 ) -> Finding | None:
     """Return what is wrong with a wire, one of ``shares`` that share the current, of ``parallel`` conductors."""
     if inlet.amps is None or inlet.settled is None:
@@ -100,11 +111,14 @@ def _carries(
             remedy="look up what this very wire may carry in free air, and waive this with the figure as the reason",
         )
     most = inlet.amps / shares / parallel
-    better = next((g for g in range(int(gauge), THICKEST - 1, -1) if carried(g, metal).amps >= most), None)
+    better = next(
+        (g for g in range(int(gauge), THICKEST - 1, -1) if carried(g, metal, among).amps >= most), None
+    )
     return Finding(
         beyond.level,
         inlet,
-        f"{what} carries {beyond.amps}{beyond.surge}; {size} may carry {beyond.limit} in free air",
+        f"{what} carries {beyond.amps}{beyond.surge}; {size} may carry {beyond.limit} "
+        + (f"among {among}" if among else "in free air"),
         found=beyond.amps,
         allowed=beyond.limit,
         because="; ".join(filter(None, (each.how, beyond.because))),
@@ -167,6 +181,8 @@ cases(
     clean=[
         _RUN.format(amps="16 A", lead="18 AWG, 100 mm"),
         _RUN.format(amps="30 A", lead="18 AWG, 100 mm, 2 x"),
+        # among 12 conductors half of the 16 A
+        _RUN.format(amps="8 A", lead="18 AWG, 100 mm, among 12"),
         _RUN.format(amps="0.54 A", lead="32 AWG, 100 mm"),
         _RUN.format(amps="55 A", lead="8 AWG, 100 mm"),
         _RUN.format(amps="12.4 A", lead="18 AWG, 100 mm, aluminium"),
@@ -177,6 +193,11 @@ cases(
         _wires("3 A", p1="22 AWG", p2="22 AWG", p5="30 AWG"),
     ],
     flagged=[
+        Case(
+            _RUN.format(amps="8.1 A", lead="18 AWG, 100 mm, among 12"),
+            at="n1",
+            mended=_RUN.format(amps="8.1 A", lead="16 AWG, 100 mm, among 12"),
+        ),
         Case(
             _RUN.format(amps="7.1 A", lead="22 AWG, 100 mm"),
             at="n1",

@@ -102,19 +102,15 @@ def stands(kind: str, rated: float, seconds: float) -> float:
 
 
 def _opening(found: Iterable[Gate], multiple: float) -> float:
-    below: Gate | None = None
+    reached, longest = 0.0, math.inf
     for gate in found:
         if gate.longest is None:
             continue
         if gate.multiple > multiple:
-            # at this current no less can be promised than at the next gate
-            return math.inf if below is None else max(_cooled(below, multiple), gate.longest)
-        below = gate
-    return math.inf if below is None or below.longest is None else below.longest
-
-
-def _cooled(below: Gate, multiple: float) -> float:
-    return math.inf if below.longest is None else below.longest * (below.multiple / multiple) ** 2
+            # no less can be promised here than at the next gate
+            return max(longest * (reached / multiple) ** 2, gate.longest) if reached else math.inf
+        reached, longest = gate.multiple, gate.longest
+    return longest
 
 
 def opens_within(kind: str, rated: float, amps: float) -> float | None:
@@ -160,7 +156,9 @@ def holds(kind: str, rated: float, amps: float, seconds: float) -> bool | None:
 
 def _blocks(rated: float, profile: Steps) -> list[tuple[float, float, float]]:
     spells = spells_above(profile, rated * _ROUNDING)
-    last = spells[-1][1] if spells else -math.inf
+    if not spells:
+        return []
+    last = spells[-1][1]
     ends = [start for start, _ in profile[1:]] + [math.inf]
     blocks: list[tuple[float, float, float]] = []
     for (start, amps), end in zip(profile, ends, strict=True):
@@ -202,7 +200,7 @@ def standing(kind: str, rated: float, steps: Steps) -> float:
             share = (highest / stands(kind, rated, end - start)) ** 2
             best = min(best, least[first] + share)
         least.append(best)
-    return max(least)
+    return least[-1]
 
 
 def _between(rows: dict[float, float], rated: float) -> tuple[float, float] | None:

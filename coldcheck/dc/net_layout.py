@@ -156,17 +156,15 @@ class Layout:
             pieces.join(rail[at.out_plus], rail[at.out_minus])
         labels = [pieces.find(i) for i in range(self.rails)]
         self.bridges: list[int] = []
-        self.bridging: list[bool] = []
+        self.bridging = [False] * len(lit)
         if any(labels):
             of = arrays.take(labels, rail)
             self.bridges = arrays.differ(arrays.take(of, self.plus), arrays.take(of, self.minus))
             for i in self.bridges:
                 pieces.join(rail[c.plus[i]], rail[c.minus[i]])
-            self.bridging = [bool(of[at.in_plus] != of[at.in_minus]) for at in lit]
+            self.bridging = [of[at.in_plus] != of[at.in_minus] for at in lit]
             for at in lit:
-                # an isolated converter has two pieces, unless its input is what holds one together
-                if self._sourceless(of[at.in_plus]) or self._sourceless(of[at.in_minus]):
-                    pieces.join(rail[at.in_plus], rail[at.in_minus])
+                pieces.join(rail[at.in_plus], rail[at.in_minus])
         self.references: dict[int, int] = {}
         for s in c.sources:
             self.references.setdefault(pieces.find(rail[s.minus]), s.minus)
@@ -178,3 +176,234 @@ class Layout:
                 lowest.setdefault(label, node)
             for label in range(self.rails):
                 self.references.setdefault(pieces.find(label), lowest[label])
+
+    def _forest(self) -> None:
+        """Hang the nodes that stiff sources and outputs hold on each other, from each reference outwards."""
+        c, merged = self.columns, self.merged
+        holds = [
+            _Hold(int(merged[s.plus]), int(merged[s.minus]), s.volts, False, i)
+            for i, s in enumerate(c.sources)
+            if not s.ohms
+        ]
+        for i in self.live:
+            at = c.converters[i]
+            holds.append(_Hold(int(merged[at.out_plus]), int(merged[at.out_minus]), at.volts, True, i))
+        beside: dict[int, list[_Hold]] = {}
+        held = Joiner(self.count) if holds else None
+        for hold in holds:
+            if held is not None and not held.join(hold.plus, hold.minus):
+                raise ValueError(_loop(hold, beside))
+            beside.setdefault(hold.plus, []).append(hold)
+            beside.setdefault(hold.minus, []).append(hold)
+        self._bases(holds)
+        self.shift: dict[int, float] = {}
+        self.tree: list[tuple[_Hold, int, int, float]] = []
+        """Hold, the node that hangs on it, the node it hangs on, +1 where the plus hangs: outwards."""
+        self.grounds = {int(merged[node]) for node in self.references.values()}
+        for root in (*(self.grounds & beside.keys()), *beside):
+            if root not in self.shift:
+                self._hang(root, beside)
+
+    def _hang(self, root: int, beside: dict[int, list[_Hold]]) -> None:
+        self.shift[root] = 0.0
+        reach = [root]
+        while reach:
+            on = reach.pop()
+            for hold in beside[on]:
+                sign = 1.0 if hold.minus == on else -1.0
+                hangs = hold.plus if hold.minus == on else hold.minus
+                if hangs not in self.shift:
+                    step = sign * hold.volts - (self.base_of[hangs] - self.base_of[on])
+                    self.shift[hangs] = self.shift[on] + step
+                    self.tree.append((hold, hangs, on, sign))
+                    reach.append(hangs)
+
+    def _bases(self, holds: list[_Hold]) -> None:
+        """Give each rail the volts it has with no load, or about that: along stiff things first."""
+        c, rail = self.columns, self.rail
+        steps: list[tuple[int, int, float]] = []
+        for s in c.sources:
+            steps.append((rail[s.minus], rail[s.plus], s.volts))
+        for i in self.live:
+            at = c.converters[i]
+            steps.append((rail[at.out_minus], rail[at.out_plus], at.volts))
+        steps = [
+            *(step for step, s in zip(steps, c.sources, strict=False) if not s.ohms),
+            *steps[len(c.sources) :],
+            *(step for step, s in zip(steps, c.sources, strict=False) if s.ohms),
+            *((rail[d.anode], rail[d.cathode], -d.drop) for d in c.diodes),
+        ]
+        beside: dict[int, list[tuple[int, int, float]]] = {}
+        for rank, (low, high, volts) in enumerate(steps):
+            beside.setdefault(low, []).append((rank, high, volts))
+            beside.setdefault(high, []).append((rank, low, -volts))
+        from heapq import heappop, heappush
+
+        base = [0.0] * self.rails
+        known = {int(rail[node]) for node in self.references.values()}
+        heap: list[tuple[int, int, float]] = []
+        fresh = list(known)
+        while True:
+            for on in fresh:
+                for rank, to, volts in beside.get(on, ()):
+                    heappush(heap, (rank, to, base[on] + volts))
+            if not heap:
+                break
+            _, to, volts = heappop(heap)
+            fresh = []
+            if to not in known:
+                known.add(to)
+                base[to] = volts
+                fresh = [to]
+        self.base = self.arrays.column(base)
+        nodes = {node for hold in holds for node in (hold.plus, hold.minus)}
+        self.base_of = self._base_of(nodes)
+
+    def _base_of(self, nodes: set[int]) -> dict[int, float]:
+        """Give the base of some merged nodes."""
+        if not nodes:
+            return {}
+        if not self.bare:
+            return {node: float(self.base[self.rail[node]]) for node in nodes}
+        marks = bytearray(self.count)
+        for node in nodes:
+            marks[node] = 1
+        at = self.arrays.flagged(marks, self.merged)
+        return {int(self.merged[i]): float(self.base[self.rail[i]]) for i in at}
+
+    def _unknowns(self) -> None:
+        """Number the groups whose volts are unknown, and give each node its number and its constant."""
+        arrays = self.arrays
+        skipped = bytearray(self.count)
+        for node in self.grounds:
+            skipped[node] = 1
+        for _, hangs, _, _ in self.tree:
+            skipped[hangs] = 1
+        numbers, self.groups = arrays.number(self.count, skipped)
+        size = self.groups + len(self.live)
+        if self.live:
+            numbers = arrays.column([n if n < self.groups else size for n in arrays.plain(numbers)])
+        for _, hangs, on, _ in self.tree:
+            numbers[hangs] = numbers[on]
+        self.size = size
+        self.number = arrays.take(numbers, self.merged) if self.bare else numbers
+        self.constant = arrays.take(self.base, self.rail)
+        if any(self.shift.values()):
+            shifts = [0.0] * self.count
+            for node, shift in self.shift.items():
+                shifts[node] = shift
+            none = arrays.column([0.0] * self.columns.nodes)
+            self.constant = arrays.less(
+                self.constant, arrays.less(none, arrays.take(shifts, self.merged))
+            )
+
+    def _system(self) -> System:
+        """Put the elements between the unknowns."""
+        c, arrays = self.columns, self.arrays
+        sources: list[Source] = [s for s in c.sources if s.ohms]
+        lit: list[Converter] = [c.converters[i] for i in self.live]
+        kept = self.bare
+        wire_a, wire_b, ohms = self.wire_a, self.wire_b, c.wire_ohms
+        self.runs: list[int] | range = range(len(ohms))
+        if kept:
+            self.runs = [i for i, r in enumerate(ohms) if r]
+            wire_a, wire_b = arrays.take(wire_a, self.runs), arrays.take(wire_b, self.runs)
+            ohms = [r for r in ohms if r]
+        self.from_node = arrays.join(
+            wire_a,
+            [s.plus for s in sources],
+            [d.anode for d in c.diodes],
+            self.plus,
+            [at.in_plus for at in lit],
+        )
+        self.to_node = arrays.join(
+            wire_b,
+            [s.minus for s in sources],
+            [d.cathode for d in c.diodes],
+            self.minus,
+            [at.in_minus for at in lit],
+        )
+        fixed = arrays.less(arrays.take(self.constant, self.from_node), arrays.take(self.constant, self.to_node))
+        first_source = len(ohms)
+        for i, s in enumerate(sources, first_source):
+            fixed[i] -= s.volts
+        diodes = first_source + len(sources)
+        loads = diodes + len(c.diodes)
+        inputs = loads + len(c.plus)
+        linear = [1.0 / r for r in ohms] + [1.0 / s.ohms for s in sources] + [LEAK] * len(c.diodes)
+        linear += [0.0] * len(c.plus)
+        linear += [LEAK if bridging else 0.0 for bridging in self.bridging]
+        for i in self.bridges:
+            linear[loads + i] = LEAK
+        return System(
+            size=self.size,
+            converters=len(lit),
+            first=arrays.take(self.number, self.from_node),
+            second=arrays.take(self.number, self.to_node),
+            fixed=fixed,
+            linear=arrays.column(linear),
+            diodes=diodes,
+            diode_siemens=arrays.column([1.0 / max(d.ohms, LEAST_OHMS) for d in c.diodes]),
+            diode_drop=arrays.column([d.drop for d in c.diodes]),
+            loads=loads,
+            watts=arrays.column(c.watts),
+            amps=arrays.column(c.amps),
+            siemens=arrays.column(c.siemens),
+            inputs=inputs,
+            gain=[at.volts / at.efficiency for at in lit],
+            standing=[at.standing for at in lit],
+            cuts=self._cuts() if lit else [],
+        )
+
+    def _cuts(self) -> list[tuple[int, int, float]]:
+        """Say for each live converter which elements cross from one side of it to the rest."""
+        below: dict[int, list[int]] = {}
+        for _, hangs, on, _ in self.tree:
+            below.setdefault(on, []).append(hangs)
+        rows: dict[int, list[tuple[int, float]]] = {}
+        row = self.groups
+        place = {i: self.groups + n for n, i in enumerate(self.live)}
+        for hold, hangs, _, sign in self.tree:
+            if hold.converter:
+                row = place[hold.index]
+                reach = [hangs]
+                while reach:
+                    node = reach.pop()
+                    rows.setdefault(node, []).append((row, sign))
+                    reach += below.get(node, ())
+        marks = bytearray(self.count)
+        for node in rows:
+            marks[node] = 1
+        cuts = []
+        for ends, out in ((self.from_node, 1.0), (self.to_node, -1.0)):
+            nodes = self.arrays.take(self.merged, ends) if self.bare else ends
+            for element in self.arrays.flagged(marks, nodes):
+                for at, sign in rows[int(nodes[element])]:
+                    cuts.append((element, at, sign * out))
+        return cuts
+
+
+def _loop(hold: _Hold, beside: dict[int, list[_Hold]]) -> str:
+    """Say which sources and outputs the new one makes a loop with."""
+    way: dict[int, tuple[int, _Hold, float]] = {}
+    reach = [hold.minus]
+    seen = {hold.minus}
+    while reach:
+        on = reach.pop()
+        for other in beside.get(on, ()):
+            to, rise = (other.plus, other.volts) if other.minus == on else (other.minus, -other.volts)
+            if to not in seen:
+                seen.add(to)
+                way[to] = (on, other, rise)
+                reach.append(to)
+    names, volts, node = [str(hold)], 0.0, hold.plus
+    while node != hold.minus:
+        node, other, rise = way[node]
+        names.append(str(other))
+        volts += rise
+    several = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
+    if len(names) == 1:
+        return f"{several} is shorted: no resistance from its plus to its minus; give it or its wires some"
+    if abs(volts - hold.volts) > 1e-12 * max(volts, hold.volts):
+        return f"{several} make a loop without resistance and differ by {abs(volts - hold.volts):g} V"
+    return f"{several} make a loop without resistance: how they share is not determined; give each its ohms"

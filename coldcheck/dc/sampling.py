@@ -68,15 +68,15 @@ def draw(spreads: Sequence[Spread], count: int, seed: int | Sequence[int]) -> Ar
             value.fill(spread.nominal)
         elif spread.law == "uniform":
             np.multiply(unit[row], spread.high - spread.low, out=value)
-            value += spread.low
+            np.add(value, spread.low, out=value)
         elif spread.law == "worst":
             value[...] = np.where(unit[row] < 0.5, spread.low, spread.high)
         else:
             if row not in deviates:
                 deviates[row] = _deviates(unit[row])
             z = deviates[row]
-            value[...] = z * np.where(z < 0.0, spread.nominal - spread.low, spread.high - spread.nominal)
-            value += spread.nominal
+            side = np.where(z < 0.0, spread.nominal - spread.low, spread.high - spread.nominal)
+            value[...] = z * side + spread.nominal
         # a last digit lost in a sum must not put a value outside its ends
         np.clip(value, spread.low, spread.high, out=value)
     return values

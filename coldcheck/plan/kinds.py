@@ -372,18 +372,6 @@ class Points(msgspec.Struct, frozen=True):
     points: tuple[tuple[float, float], ...]
     unit: str = ""
 
-    def at(self, x: float) -> float:
-        """Return the share at ``x``, on straight lines between the points and level beyond the ends."""
-        before = self.points[0]
-        for point in self.points:
-            if x < point[0]:
-                if before is point:
-                    return point[1]
-                step = (x - before[0]) / (point[0] - before[0])
-                return before[1] + step * (point[1] - before[1])
-            before = point
-        return before[1]
-
     @property
     def least(self) -> float:
         """The least share of all points."""

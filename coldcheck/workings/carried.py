@@ -29,8 +29,8 @@ class Carried(msgspec.Struct, frozen=True):
 
 
 @lru_cache(maxsize=4096)
-def carried(gauge: float, metal: str = "copper") -> Carried:
-    """Return what one wire may carry in free air.
+def carried(gauge: float, metal: str = "copper", among: int | None = None) -> Carried:
+    """Return what one wire may carry, in free air or among others in a bundle.
 
     Thinner than the table, the last row is scaled by area, as the table itself falls from 28 to 30 AWG (0.61, where the
     area falls to 0.63); the same heat for each surface would allow more, by area to the power of 0.75. Thicker than the
@@ -38,10 +38,12 @@ def carried(gauge: float, metal: str = "copper") -> Carried:
 
     gauge: American gauge; of a metric wire, that of its area [-]
     metal: one of `coldcheck.dc.wire.METALS` [-]
+    among: conductors of its bundle that carry current, itself among them; None for a wire by itself [-]
     Gives: [A]
     Errors: ValueError for a gauge beyond 56; UnknownChoiceError for a metal that is not known.
     Valid: gauges to 56; below 10 only as a floor.
-    Source: Handbook of Electronic Tables and Formulas, column for chassis wiring; the rest is computed.
+    Source: Handbook of Electronic Tables and Formulas, column for chassis wiring; NEC 2014 table 310.15(B)(3)(a) for
+        bundles; the rest is computed.
     """
     how = []
     gauge = round(gauge, 6)
@@ -54,4 +56,7 @@ def carried(gauge: float, metal: str = "copper") -> Carried:
         share = math.sqrt(wire.metal_named(metal).iacs)
         amps *= share
         how.append(f"{share:.2f} of copper for {metal}, at the same heat")
+    if among is not None and (share := wire.bundle_factor(among)) < 1:
+        amps *= share
+        how.append(f"{share:g} of it among {among} conductors that carry current")
     return Carried(amps, " and ".join(how), gauge < THICKEST)

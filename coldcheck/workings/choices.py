@@ -13,12 +13,14 @@ from coldcheck.plan.quantities import Measure
 from .leads import Leads
 from .power import Arrival, Loading, settled, source_volts
 
-__all__ = ["GAUGES", "better_lead", "fitting_sources", "lead_text", "room_for", "way_told"]
+__all__ = ["GAUGES", "better_lead", "contacts_take", "fitting_sources", "lead_text", "room_for", "way_told"]
 
 #: Gauges that a builder can buy, thin to thick.
 GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
 #: The most conductors side by side that are proposed.
 SIDE_BY_SIDE = 2
+#: Volts that are not worth a word [V].
+LITTLE = 5e-4
 
 
 def room_for(arrival: Arrival, least: float) -> float:
@@ -46,7 +48,7 @@ def better_lead(arrival: Arrival, leads: Leads, least: float) -> Run | None:
     if lead is None or lead.gauge is None or lead.length is None:
         return None
     allowed = room_for(arrival, least)
-    thick, thin = _takes(arrival, leads)
+    thick, thin = contacts_take(arrival, leads)
     for count in range(lead.parallel, SIDE_BY_SIDE + 1):
         for gauge in GAUGES:
             thicker = gauge < lead.gauge if count == lead.parallel else gauge <= lead.gauge
@@ -58,7 +60,7 @@ def better_lead(arrival: Arrival, leads: Leads, least: float) -> Run | None:
     return None
 
 
-def _takes(arrival: Arrival, leads: Leads) -> tuple[float, float]:
+def contacts_take(arrival: Arrival, leads: Leads) -> tuple[float, float]:
     """Return the thickest and thinnest gauge that the contacts at both ends take."""
     source: Any = arrival.inlet.source
     thick, thin = -3.0, 40.0
@@ -80,12 +82,31 @@ def lead_text(run: Run) -> str:
 def way_told(arrival: Arrival) -> str:
     """Return what is lost on the way to an inlet, run by run: amps and ohms of each."""
     net = arrival.net
+    if net.group and net.worst.deciding:
+        return _both_ways_told(arrival)
     steps = []
     for i in reversed(arrival.numbers):
         branch = net.branches[i]
         shared = f" to {branch.inlet}" if i != arrival.i else ""
         steps.append(f"{Measure(net.worst.amps[i], 'A')} through {Measure(branch.ohms.worst, 'ohm')}{shared}")
     return ", then ".join(steps) + " out and back"
+
+
+def _both_ways_told(arrival: Arrival) -> str:
+    """Return what is lost on the way out and on the way back, where others share a part of it."""
+    ways: dict[bool, list[str]] = {False: [], True: []}
+    for lost in arrival.net.group.way(arrival.net, arrival.i):
+        if abs(lost.volts) < LITTLE:
+            continue
+        where = "" if lost.where.inlet is arrival.inlet else f" of {lost.where.inlet}"
+        amps, ohms, volts = (
+            Measure(lost.amps, "A"),
+            Measure(lost.ohms, "ohm"),
+            Measure(round(lost.volts, 4), "V"),
+        )
+        ways[lost.back].append(f"{volts} ({amps} through {ohms}{where})")
+    out, back = (" and ".join(ways[side]) or "nothing" for side in (False, True))
+    return f"on the way out {out} is lost, on the way back {back}"
 
 
 def fitting_sources(

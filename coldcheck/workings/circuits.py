@@ -58,7 +58,7 @@ class Setting(msgspec.Struct, frozen=True):
 
 
 class Lost(msgspec.Struct, frozen=True):
-    """Volts lost on one piece of the way to an inlet and back: where, amps [A], ohms [ohm]; ``back``: on the way back."""
+    """Volts lost on one piece of the way to an inlet or ``back``: where, amps [A], ohms [ohm]."""
 
     where: Branch
     amps: float
@@ -211,7 +211,22 @@ class Group:
         return [(1,) * n, (2,) * n, *single]
 
     def solve(self) -> None:
-        """Solve every corner at every moment and put the answers into the nets."""
+        """Solve every corner at every moment and put the answers into the nets.
+
+        Where a way on which sources meet is not described, how they share the load is not known: the nets stay
+        unsolved, and name what is missing.
+        """
+        lacking = [
+            f"{branch.inlet.name} {branch.ohms.missing}"
+            for net in self.nets
+            for branch in net.branches
+            if branch.inlet.name in self.ways and branch.ohms.missing
+        ]
+        if lacking:
+            for net in self.nets:
+                net.group = self
+                net.missing += lacking
+            return
         starts = sorted({at for net in self.nets for at in net.starts})
         nominal = Setting((0,) * len(self.nets), False, "", 0)
         single = len(starts) == 1
@@ -252,6 +267,8 @@ class Group:
             corner.collapsed = point.collapsed[1]
 
     def _volts_at(self, point: Any, k: int, i: int) -> float:
+        if (k, i) in point.fallen:
+            return 0.0
         plus, minus, _ = self._ends[k][i]
         if self.nets[k].branches[i].is_return:
             plus = self._plus[k]
@@ -263,10 +280,10 @@ class Group:
 
     def point(self, setting: Setting, at: float) -> Point:
         """Return the operating point of the circuit in one setting at one moment [s]."""
-        from coldcheck.dc import network
+        from coldcheck.dc import circuit, network
 
-        circuit, owners = self._circuit(network, setting, at)
-        found = network.solve(circuit)
+        whole, owners = self._circuit(circuit, setting, at)
+        found = network.solve(whole)
         out = list(found.source_amps)
         totals = [0.0] * len(self.nets)
         for (k, _), amps in zip(self._sources(setting), out, strict=True):
@@ -274,7 +291,7 @@ class Group:
         for (*_, k, _thing), amps in zip(self.converters, found.converter_out_amps, strict=True):
             totals[k] = amps
         collapsed = owners[found.collapsed] if found.collapsed is not None else None
-        return Point(found.volts, found.wire_amps, totals, collapsed)
+        return Point(found.volts, found.wire_amps, totals, collapsed, {owners[i] for i in found.fallen})
 
     def _sources(self, setting: Setting) -> list[tuple[int, float]]:
         given = {k for *_, k, _thing in self.converters}
@@ -284,20 +301,20 @@ class Group:
             if k not in given
         ]
 
-    def _circuit(self, network: Any, setting: Setting, at: float) -> tuple[Any, list[tuple[int, int]]]:
-        wires = [network.Wire(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
-        wires += [network.Wire(a, b, 0.0) for a, b in self._ties]
+    def _circuit(self, kinds: Any, setting: Setting, at: float) -> tuple[Any, list[tuple[int, int]]]:
+        wires = [kinds.Wire(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
+        wires += [kinds.Wire(a, b, 0.0) for a, b in self._ties]
         sources = [
-            network.Source(self._plus[k], self._ground[self.nets[k].root.thing.id], volts, 0.0)
+            kinds.Source(self._plus[k], self._ground[self.nets[k].root.thing.id], volts, 0.0)
             for k, volts in self._sources(setting)
         ]
-        diodes = [network.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes]
+        diodes = [kinds.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes]
         loads, owners = [], []
         for k, net in enumerate(self.nets):
             for i, load in enumerate(zip(*loads_at(net, at, setting.most), strict=True)):
                 if any(load):
                     plus, minus = self._load_at.get((k, i), self._ends[k][i][:2])
-                    loads.append(network.Load(plus, minus, *load))
+                    loads.append(kinds.Load(plus, minus, *load))
                     owners.append((k, i))
         converters: list[Any] = []
         for plus, minus, out, ground, k, thing in self.converters:
@@ -307,8 +324,8 @@ class Group:
             first = all(other[5] is not thing for other in self.converters[: len(converters)])
             standing = (thing.standing or 0.0) if first and isinstance(thing, Supply) else 0.0
             share = efficiency.least if efficiency is not None else 1.0
-            converters.append(network.Converter(plus, minus, out, ground, volts, share, standing))
-        return network.Circuit(self._count, wires, sources, diodes, loads, converters), owners
+            converters.append(kinds.Converter(plus, minus, out, ground, volts, share, standing))
+        return kinds.Circuit(self._count, wires, sources, diodes, loads, converters), owners
 
     def _ohms(self, k: int, i: int, setting: Setting, back: bool) -> float:
         branch = self.nets[k].branches[i]
@@ -345,12 +362,16 @@ class Group:
 
 
 class Point(msgspec.Struct):
-    """An operating point: volts of the nodes, amps of the wires and out of each net, what cannot be carried."""
+    """An operating point: volts of the nodes, amps of the wires and out of each net, what cannot be carried.
+
+    ``collapsed`` is the load, as (net, branch), that cannot be carried; ``fallen`` has all that were left out with it.
+    """
 
     volts: Any
     wires: Any
     out: list[float]
     collapsed: tuple[int, int] | None
+    fallen: set[tuple[int, int]]
 
 
 def _worst(corners: list[Corner], single: bool) -> Corner:

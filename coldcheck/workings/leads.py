@@ -128,8 +128,12 @@ class Leads:
 
         Where the plan gives plain ohms, they are those of this one wire.
         """
-        loop = self.with_run(inlet, inlet.lead)
-        plain = (inlet.lead.ohms or 0.0) if inlet.lead is not None else 0.0
+        return self.one_way_with(inlet, inlet.lead)
+
+    def one_way_with(self, inlet: InletPoint, run: Run | None) -> Ohms:
+        """Return the resistance of a shared wire back as it would be with another run."""
+        loop = self.with_run(inlet, run)
+        plain = (run.ohms or 0.0) if run is not None else 0.0
         nominal, worst = ((ohms - plain) / 2 + plain for ohms in (loop.nominal, loop.worst))
         return Ohms(nominal, worst, loop.missing, loop.assumed / 2)
 

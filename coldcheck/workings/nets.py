@@ -16,6 +16,7 @@ from typing import Any
 
 import msgspec
 
+from coldcheck.dc import curve
 from coldcheck.dc.converter import input_power
 from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Points
@@ -186,7 +187,7 @@ def efficiency_at(efficiency: Points | None, watts: float, volts: float) -> floa
     """Return the share that comes out at a load [W] of a rail [V]; 1 where nothing is stated."""
     if efficiency is None:
         return 1.0
-    return efficiency.at(watts / volts if efficiency.unit == "A" and volts > 0 else watts)
+    return curve.at(efficiency.points, watts / volts if efficiency.unit == "A" and volts > 0 else watts)
 
 
 def _taken(net: Net, watts: Steps, efficiency: Points | None) -> Steps:

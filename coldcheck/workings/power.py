@@ -71,6 +71,7 @@ class Loading:
         if net is not None and net.root is outlet:
             return net.worst.total
         found = [place for taker in outlet.takers if (place := self.branch(taker)) is not None]
+        found = [(net, i) for net, i in found if not net.branches[i].is_return]
         series = [net.worst.series(i) for net, i in found if net.worst.amps]
         if all(len(steps) == 1 for steps in series):
             return [(0.0, sum(steps[0][1] for steps in series))]
@@ -103,7 +104,8 @@ class Loading:
             found = [place for t in outlet.takers if (place := self.branch(t)) and place[0].worst.amps]
         else:
             direct = enumerate(net.branches if net.worst.amps else ())
-            found = [(net, i) for i, b in direct if b.parent == net.stem and i != net.stem]
+            found = [(net, i) for i, b in direct if b.parent == net.stem and i > net.stem]
+        found = [(net, i) for net, i in found if not net.branches[i].is_return]
         return _told([(n.branches[i].inlet, value_at(n.worst.series(i), at)) for n, i in found])
 
 
@@ -132,9 +134,10 @@ def loading(nets: dict[str, Net]) -> Loading:
 class Arrival:
     """What arrives at one inlet: the most amps [A], the lowest and the nominal volts [V], None where unknown.
 
-    ``settled`` is the most that lasts longer than a short surge [A]. ``fed`` holds the nominal, lowest and highest
-    volts of the source of its net, and is None where an inlet above it is fed wrongly already; ``lacks`` is what on the
-    way to it the plan does not say; ``net`` and ``i`` are the net it hangs on and the number of its branch there.
+    ``settled`` is the most that lasts longer than a short surge [A], ``steady`` the lowest volts that do [V].
+    ``fed`` holds the nominal, lowest and highest volts of the source of its net, and is None where an inlet above it is
+    fed wrongly already; ``lacks`` is what on the way to it the plan does not say; ``net`` and ``i`` are the net it
+    hangs on and the number of its branch there.
     """
 
     __slots__ = (
@@ -149,6 +152,7 @@ class Arrival:
         "nominal",
         "settled",
         "spec",
+        "steady",
         "thing",
     )
 
@@ -161,6 +165,7 @@ class Arrival:
         self.amps: float | None = None
         self.settled: float | None = None
         self.low: float | None = None
+        self.steady: float | None = None
         self.nominal: float | None = None
 
     def __str__(self) -> str:
@@ -226,6 +231,7 @@ def _arrivals(net: Net) -> Iterator[Arrival]:
             arrival.settled = worst.amps[i] if not worst.history else settled(worst.series(i))
             if not lacks[i]:
                 arrival.low, arrival.nominal = worst.volts[i], nominal.volts[i]
+                arrival.steady = -settled([(at, -low) for at, low in worst.dips(i)])
         yield arrival
 
 

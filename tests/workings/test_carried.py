@@ -41,3 +41,9 @@ def test_never_more_for_a_thinner_wire() -> None:
     """The thinner a wire the less it carries, over the whole range and across the ends of the table."""
     amps = [carried(gauge / 4).amps for gauge in range(0, 160)]
     assert amps == sorted(amps, reverse=True)
+
+
+@pytest.mark.parametrize(("among", "share"), [(3, 1.0), (4, 0.8), (9, 0.7), (12, 0.5), (41, 0.35)])
+def test_among_others(among: int, share: float) -> None:
+    """In a bundle a wire keeps the share of the table (NEC 2014 table 310.15(B)(3)(a))."""
+    assert carried(18, among=among).amps == pytest.approx(16.0 * share)

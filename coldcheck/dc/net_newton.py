@@ -1,0 +1,202 @@
+"""Newton's method for the upper operating point, and the way up to it from no load.
+
+`settle` takes one factorisation for as many steps as it serves (the chord, or Shamanskii's method) and makes a
+new one as soon as a step is not ten times smaller than the one before. Bends (diodes, converters) are taken by
+the slopes of the side where the point is. Should the sides repeat, every further step goes down to where the
+sum of (step × what is left over) changes sign. With no converter the equations are the slopes of one function,
+the co-content; at no load it is convex with a bounded number of faces, so such steps lower it each time and
+end on the face of the answer (a piecewise quadratic convex function; Katzenelson 1965 for the circuits).
+Elsewhere `STEPS` bounds them.
+
+Upper, and none: where every load lowers the volts of every other (all loads across one pair of stiff rails, for
+example) Newton's steps from no load never pass the upper point, and a pivot or a voltage that is not above zero
+proves that there is none (see `coldcheck.dc.radial`). A point where each load keeps more than half its volts
+at no load is the upper one there: with Z the fall of each load's volts per ampere at each, D = diag(watts/u²)
+and u > (volts at no load)/2, Z D u <= (volts at no load) - u < u, so Z D has no eigenvalue of 1 or more
+(Collatz-Wielandt), here or with less load. Other circuits, where that does not follow, are held to the
+same test, to pivots above zero, and else to `climb`, which follows the point from no load in small steps.
+"""
+
+from typing import Any, Protocol
+
+from msgspec import Struct
+
+STEPS = 200
+"""Newton's method gives up after so many steps [-]."""
+
+SETTLED = 1e-12
+"""It stops when no volts move by more than this [V], or by 1000 times this and no longer less each time."""
+
+SLOW = 0.1
+"""A factorisation is kept as long as each step is smaller than the last by this factor [-]."""
+
+LEAST_SHARE = 1e-9
+"""The way up ends when no smaller rise of all loads together can be made [-]."""
+
+
+class Matrix(Protocol):
+    """A factorised matrix of slopes."""
+
+    positive: bool
+
+    def solve(self, right: Any) -> Any:
+        """Solve for one right-hand side."""
+
+
+class Equations(Protocol):
+    """What Newton's method asks of `net_lists.ListEquations` and `net_columns.ArrayEquations`."""
+
+    def rest(self) -> Any:
+        """Give the unknowns all 0."""
+
+    def left(self, x: Any, share: float) -> Any:
+        """Give what is left over of each equation."""
+
+    def factor(self, x: Any, share: float) -> Matrix:
+        """Take the matrix of slopes apart."""
+
+    def moved(self, x: Any, step: Any, length: float) -> Any:
+        """Give x less a step of some length."""
+
+    def along(self, step: Any, left: Any) -> float:
+        """Give the product of a step and what is left over."""
+
+    def size(self, step: Any) -> float:
+        """Give the greatest change of any volts."""
+
+    def alive(self, x: Any, share: float) -> bool:
+        """Tell whether every load that draws has volts above zero."""
+
+    def held(self, x: Any) -> Any:
+        """Give the volts of each load that asks for power or a current, and of each input."""
+
+    def sides(self, x: Any) -> bytes:
+        """Tell on which side of each bend the point is."""
+
+    def still(self, x: Any) -> bool:
+        """Tell whether nothing at all flows at no load."""
+
+    def lowest(self, x: Any, before: Any) -> float:
+        """Give the least share of the volts before that any load or input has kept."""
+
+
+class Nose(Struct):
+    """Where the way up ends.
+
+    x: the last point on it
+    fall: how the unknowns move there when all loads rise
+    share: of all loads that is carried
+    """
+
+    x: Any
+    fall: Any
+    share: float
+
+
+def at_rest(equations: Equations) -> Any:
+    """Give the unknowns with every load off; ArithmeticError where rounding keeps it from settling."""
+    x = equations.rest()
+    if equations.still(x):
+        return x
+    found = settle(equations, x, 0.0)
+    if found is None:
+        raise ArithmeticError("no operating point found with every load off")
+    return found
+
+
+def jump(equations: Equations, rest: Any) -> Any | None:
+    """Go from no load to all loads at once; None where that does not surely end at the upper point."""
+    found = settle(equations, rest, 1.0)
+    if found is None:
+        return None
+    if equations.lowest(found, rest) > 0.5:
+        return found
+    if equations.sides(found) != equations.sides(rest) or not equations.factor(found, 1.0).positive:
+        return None
+    return found
+
+
+def settle(equations: Equations, x: Any, share: float) -> Any | None:
+    """Newton's method from x, with this share of all loads; None where it ends in no operating point."""
+    matrix, before, fresh = None, 0.0, False
+    seen: set[bytes] = set()
+    sides = equations.sides(x)
+    damped = False
+    for _ in range(STEPS):
+        if matrix is None:
+            matrix, fresh = equations.factor(x, share), True
+            if not matrix.positive:
+                return None
+        step = matrix.solve(equations.left(x, share))
+        new = equations.moved(x, step, 1.0)
+        if damped:
+            new = _shortened(equations, x, step, share)
+        elif not equations.alive(new, share):
+            if fresh:
+                return None
+            matrix = None
+            continue
+        size = equations.size(step)
+        now = equations.sides(new)
+        bent = now != sides
+        if bent:
+            damped = damped or now in seen
+            seen.add(now)
+        x, sides = new, now
+        if not bent and (size <= SETTLED or (size <= 1e3 * SETTLED and size > 0.5 * before > 0.0)):
+            return x
+        # the first step of all has none before it, and says nothing of how the next will be
+        if bent or size > SLOW * before > 0.0:
+            matrix = None
+        before, fresh = size, False
+    return None
+
+
+def _shortened(equations: Equations, x: Any, step: Any, share: float) -> Any:
+    """Go along a step to where what is left over no longer points along it, by bisection."""
+    low, high = 0.0, 1.0
+    new = equations.moved(x, step, 1.0)
+    if equations.alive(new, share) and equations.along(step, equations.left(new, share)) >= 0.0:
+        return new
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        new = equations.moved(x, step, middle)
+        if equations.alive(new, share) and equations.along(step, equations.left(new, share)) >= 0.0:
+            low = middle
+        else:
+            high = middle
+    return equations.moved(x, step, high if low == 0.0 else low)
+
+
+def climb(equations: Equations, rest: Any, least: float = LEAST_SHARE) -> Any | Nose:
+    """Follow the operating point from no load; Nose where it ends before all loads are on.
+
+    Each rise starts along the slope at the last point; one that loses a load more than a tenth of its volts
+    is halved, down to a thousandth. Where the upper point ends and a diode lets a lower one take over, the
+    lower one is given: the volts fall to it.
+    """
+    share, rise, x, fall = 0.0, 0.25, rest, None
+    while share < 1.0:
+        if fall is None:
+            matrix = equations.factor(x, share)
+            pull = equations.moved(equations.left(x, 1.0), equations.left(x, 0.0), 1.0)
+            fall = matrix.solve(pull[:-1])
+        to = min(1.0, share + rise)
+        found = _risen(equations, x, fall, share, to)
+        if found is not None and (rise < 1e-3 or equations.lowest(found, x) > 0.9):
+            x, share, rise, fall = found, to, 2.0 * rise, None
+            continue
+        rise /= 2.0
+        if rise < least:
+            return Nose(x, fall, share)
+    return x
+
+
+def _risen(equations: Equations, x: Any, fall: Any, share: float, to: float) -> Any | None:
+    guess = equations.moved(x, fall, to - share)
+    if not equations.alive(guess, to):
+        guess = x
+    found = settle(equations, guess, to)
+    if found is None or not equations.factor(found, to).positive:
+        return None
+    return found
