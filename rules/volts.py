@@ -274,7 +274,11 @@ def _together(inlet: Arrival, cures: Cures) -> tuple[str, tuple[Put, ...]]:
             "no single change of wire or start is enough: shorten the ways, or feed it from a source of its own",
             (),
         )
-    says = [f"{cure.says}: then {_volts(cure.volts)} arrives" for cure in found]
+    says = [
+        f"{cure.says}: then {_volts(cure.volts)} arrives"
+        + (", and enough at all that hangs together with it" if cure.whole else "")
+        for cure in found
+    ]
     return "; or ".join(says), next((cure.edits for cure in found if cure.edits), ())
 
 

@@ -23,6 +23,7 @@ what is left, the rule of radial is used instead.
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -131,7 +132,7 @@ def _grouped(parent: list[int], kinds: list[Mask]) -> tuple[list[Group], list[li
     starts = [i for i in range(len(parent)) if i == 0 or not together(i - 1, i)]
     leaves: list[Group] = []
     trees: dict[int, list[Group]] = {}
-    for at, end in zip(starts, [*starts[1:], len(parent)], strict=True):
+    for at, end in pairwise([*starts, len(parent)]):
         rows = slice(at, end)
         watts, amps, siemens = [bool(np.any(kind[rows])) for kind in kinds[1:]]
         group = Group(rows, parent[at], watts, amps, siemens)

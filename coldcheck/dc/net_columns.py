@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from coldcheck.dc.net_layout import System
+from coldcheck.dc.net_layout import KNEE, System
 
 
 class ArrayFactors:
@@ -48,7 +48,6 @@ class ArrayEquations:
         self.fixed = np.asarray(s.fixed, float)
         self.linear = np.asarray(s.linear, float)
         self.diode_siemens = np.asarray(s.diode_siemens, float)
-        self.diode_drop = np.asarray(s.diode_drop, float)
         self.gain = np.asarray(s.gain, float)
         self.outs = np.arange(self.groups, s.size)
         cuts = s.cuts
@@ -95,10 +94,8 @@ class ArrayEquations:
 
         volts = self.volts(x)
         flow = self.linear * volts
-        if len(self.diode_drop):
-            flow[self.part_diodes] += self.diode_siemens * np.maximum(
-                0.0, volts[self.part_diodes] - self.diode_drop
-            )
+        if len(self.diode_siemens):
+            flow[self.part_diodes] += self.diode_siemens * np.maximum(0.0, volts[self.part_diodes])
         if share:
             u = volts[self.part_loads]
             flow[self.part_loads] += share * (
@@ -137,8 +134,8 @@ class ArrayEquations:
 
         volts = self.volts(x)
         slopes = self.linear.copy()
-        if len(self.diode_drop):
-            slopes[self.part_diodes] += self.diode_siemens * (volts[self.part_diodes] > self.diode_drop)
+        if len(self.diode_siemens):
+            slopes[self.part_diodes] += self.diode_siemens * (volts[self.part_diodes] > -KNEE)
         if share:
             u = volts[self.part_loads]
             slopes[self.part_loads] += share * (
@@ -172,7 +169,7 @@ class ArrayEquations:
         u = volts[self.part_inputs]
         watts = self._input_watts(x, share)
         fed = watts > 0.0
-        steep = self._over(self.gain, u, fed & (x[self.outs] > 0.0))
+        steep = self._over(self.gain, u, (u > 0.0) & (x[self.outs] > -KNEE))
         slope = -self._over(watts, u * u, fed)
         first, second = self.first[self.part_inputs], self.second[self.part_inputs]
         slopes[self.part_inputs] += slope
@@ -228,10 +225,10 @@ class ArrayEquations:
 
     def sides(self, x: Any) -> bytes:
         """Tell which diodes conduct and which converters give: on which side of each bend the point is."""
-        if not (len(self.diode_drop) or len(self.gain)):
+        if not (len(self.diode_siemens) or len(self.gain)):
             return b""
-        on = self.volts(x)[self.part_diodes] > self.diode_drop
-        return on.tobytes() + (x[self.outs] > 0.0).tobytes()
+        on = self.volts(x)[self.part_diodes] > -KNEE
+        return on.tobytes() + (x[self.outs] > -KNEE).tobytes()
 
     def still(self, x: Any) -> bool:
         """Tell whether nothing at all flows at no load."""

@@ -14,19 +14,23 @@ from msgspec import Struct
 from coldcheck.dc.circuit import Columns, Converter, Source
 from coldcheck.dc.net_arrays import Arrays, Lists
 
+KNEE = 1e-9
+"""So little below its bend a diode has the slope of one that conducts already: there it stands at rest [V]."""
+
 LEAST_OHMS = 1e-6
 """A diode has at least this beyond its drop; so ideal diodes side by side share, and no loop is stiff [ohm]."""
 
 LEAK = 1e-9
-"""Each diode leaks this, and so does a load or an input that alone holds two pieces together [S]."""
+"""A diode leaks this times its volts less its drop, also backwards; and a load or an input that alone holds two
+pieces together leaks as much: what would float then has definite volts [S]."""
 
 
 class System(Struct):
     """Elements between unknowns, in the order wires, sources, diodes, loads, inputs of converters.
 
-    An element's volts are fixed + unknown(first) - unknown(second); unknown number `size` is always 0. Its
-    current at these volts u is linear × u, and besides for
-        a diode: siemens × max(0, u - drop)
+    An element's volts u are fixed + unknown(first) - unknown(second); unknown number `size` is always 0. What a
+    source gives and what a diode drops is in `fixed` too. The current is linear × u, and besides for
+        a diode: siemens × max(0, u)
         a load: share × (watts / u + amps + siemens × u)
         an input: (share × standing + gain × max(0, out amps)) / u
     Equations: at each group what flows out is zero; each converter's out amps are what flows out of one side
@@ -44,7 +48,6 @@ class System(Struct):
     diodes: int
     """Place of the first diode among the elements."""
     diode_siemens: Any
-    diode_drop: Any
     loads: int
     """Place of the first load."""
     watts: Any
@@ -328,6 +331,8 @@ class Layout:
         for i, s in enumerate(sources, first_source):
             fixed[i] -= s.volts
         diodes = first_source + len(sources)
+        for i, d in enumerate(c.diodes, diodes):
+            fixed[i] -= d.drop
         loads = diodes + len(c.diodes)
         inputs = loads + len(c.plus)
         linear = [1.0 / r for r in ohms] + [1.0 / s.ohms for s in sources] + [LEAK] * len(c.diodes)
@@ -344,7 +349,6 @@ class Layout:
             linear=arrays.column(linear),
             diodes=diodes,
             diode_siemens=arrays.column([1.0 / max(d.ohms, LEAST_OHMS) for d in c.diodes]),
-            diode_drop=arrays.column([d.drop for d in c.diodes]),
             loads=loads,
             watts=arrays.column(c.watts),
             amps=arrays.column(c.amps),

@@ -1,7 +1,7 @@
 """The equations of a system as plain lists: currents, what is left over, and the matrix of their slopes."""
 
 from coldcheck.dc.elimination import Factors, Rows, least_degree
-from coldcheck.dc.net_layout import System
+from coldcheck.dc.net_layout import KNEE, System
 
 Vector = list[float]
 
@@ -29,8 +29,8 @@ class ListEquations:
         s = self.system
         volts = self.volts(x)
         flow = [g * u for g, u in zip(s.linear, volts, strict=True)]
-        for i, (g, drop) in enumerate(zip(s.diode_siemens, s.diode_drop, strict=True), s.diodes):
-            flow[i] += g * max(0.0, volts[i] - drop)
+        for i, g in enumerate(s.diode_siemens, s.diodes):
+            flow[i] += g * max(0.0, volts[i])
         if share:
             i = s.loads
             for p, c, g in zip(s.watts, s.amps, s.siemens, strict=True):
@@ -63,8 +63,8 @@ class ListEquations:
         s = self.system
         volts = self.volts(x)
         slopes = list(s.linear)
-        for i, (g, drop) in enumerate(zip(s.diode_siemens, s.diode_drop, strict=True), s.diodes):
-            if volts[i] > drop:
+        for i, g in enumerate(s.diode_siemens, s.diodes):
+            if volts[i] > -KNEE:
                 slopes[i] += g
         if share:
             i = s.loads
@@ -106,7 +106,7 @@ class ListEquations:
             column, element = self.groups + n, s.inputs + n
             out, u = x[column], volts[element]
             watts = share * s.standing[n] + s.gain[n] * max(0.0, out)
-            steep = s.gain[n] / u if watts > 0.0 and out > 0.0 else 0.0
+            steep = s.gain[n] / u if out > -KNEE and u > 0.0 else 0.0
             by_out[element] = (column, steep)
             rows[column][column] += 1.0
             a, b = self._ends[element]
@@ -167,11 +167,11 @@ class ListEquations:
     def sides(self, x: Vector) -> bytes:
         """Tell which diodes conduct and which converters give: on which side of each bend the point is."""
         s = self.system
-        if not (s.converters or len(s.diode_drop)):
+        if not (s.converters or s.diode_siemens):
             return b""
         volts = self.volts(x)
-        on = [volts[i] > drop for i, drop in enumerate(s.diode_drop, s.diodes)]
-        return bytes(on + [out > 0.0 for out in x[self.groups : s.size]])
+        on = [u > -KNEE for u in volts[s.diodes : s.loads]]
+        return bytes(on + [out > -KNEE for out in x[self.groups : s.size]])
 
     def refresh(self) -> None:
         """Take the loads again, after some were changed in the system: here there is nothing to do."""

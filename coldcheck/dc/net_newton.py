@@ -25,7 +25,7 @@ STEPS = 200
 """Newton's method gives up after so many steps [-]."""
 
 SETTLED = 1e-12
-"""It stops when no volts move by more than this [V], or by 1000 times this and no longer less each time."""
+"""It stops when no volts move by more than this [V], or by 1000 times this and four times no longer less."""
 
 SLOW = 0.1
 """A factorisation is kept as long as each step is smaller than the last by this factor [-]."""
@@ -121,7 +121,7 @@ def settle(equations: Equations, x: Any, share: float) -> Any | None:
     matrix, before, fresh = None, 0.0, False
     seen: set[bytes] = set()
     sides = equations.sides(x)
-    damped = False
+    damped, idle = False, 0
     for _ in range(STEPS):
         if matrix is None:
             matrix, fresh = equations.factor(x, share), True
@@ -143,7 +143,8 @@ def settle(equations: Equations, x: Any, share: float) -> Any | None:
             damped = damped or now in seen
             seen.add(now)
         x, sides = new, now
-        if not bent and (size <= SETTLED or (size <= 1e3 * SETTLED and size > 0.5 * before > 0.0)):
+        idle = idle + 1 if size <= 1e3 * SETTLED and size > 0.5 * before > 0.0 else 0
+        if not bent and (size <= SETTLED or idle > 3):
             return x
         # the first step of all has none before it, and says nothing of how the next will be
         if bent or size > SLOW * before > 0.0:

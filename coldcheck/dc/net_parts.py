@@ -56,10 +56,10 @@ def parts(system: System) -> list[Part]:
 
 def _listed(s: System) -> System:
     names = (
-        "first", "second", "fixed", "linear", "diode_siemens", "diode_drop", "watts", "amps", "siemens",
+        "first", "second", "fixed", "linear", "diode_siemens", "watts", "amps", "siemens",
     )  # fmt: skip
     columns: dict[str, Any] = {name: getattr(s, name) for name in s.__struct_fields__}
-    return System(**columns | {name: Lists.column(Lists.plain(columns[name])) for name in names})
+    return System(**columns | {name: _plain(columns[name]) for name in names})
 
 
 def _part(
@@ -85,7 +85,6 @@ def _part(
             linear=[s.linear[i] for i in elements],
             diodes=first_input - len(loads) - len(diodes),
             diode_siemens=[s.diode_siemens[i] for i in diodes],
-            diode_drop=[s.diode_drop[i] for i in diodes],
             loads=first_input - len(loads),
             watts=[s.watts[i] for i in loads],
             amps=[s.amps[i] for i in loads],
@@ -99,3 +98,7 @@ def _part(
         loads=loads,
         converters=inputs,
     )
+
+
+def _plain(column: Any) -> list[Any]:
+    return column if isinstance(column, list) else column.tolist()

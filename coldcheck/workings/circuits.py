@@ -11,7 +11,7 @@ enumerated: every source at its lowest or highest, all contacts worn or new, and
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import product
 from typing import Any
 
@@ -210,8 +210,8 @@ class Group:
         single = [tuple(a if j == i else b for j in range(n)) for a, b in ((2, 1), (1, 2)) for i in range(n)]
         return [(1,) * n, (2,) * n, *single]
 
-    def solve(self) -> None:
-        """Solve every corner at every moment and put the answers into the nets.
+    def solve(self, settings: Iterable[Setting] = ()) -> None:
+        """Solve every corner, or only some, at every moment and put the answers into the nets.
 
         Where a way on which sources meet is not described, how they share the load is not known: the nets stay
         unsolved, and name what is missing.
@@ -230,7 +230,7 @@ class Group:
         starts = sorted({at for net in self.nets for at in net.starts})
         nominal = Setting((0,) * len(self.nets), False, "", 0)
         single = len(starts) == 1
-        answers = [self._corner(setting, starts) for setting in self.settings()]
+        answers = [self._corner(setting, starts) for setting in settings or self.settings()]
         for k, net in enumerate(self.nets):
             net.group = self
             net.nominal = self._corner(nominal, starts)[k]

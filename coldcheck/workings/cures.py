@@ -1,5 +1,5 @@
-"""What would bring the volts at an inlet up, each proven by solving the changed nets: for nets that hang together, and
-for volts that sag in a start."""
+"""What would bring the volts at an inlet up, each change proven by solving the changed nets: for nets that hang
+together, and for volts that sag in a start."""
 
 from __future__ import annotations
 
@@ -17,20 +17,38 @@ from coldcheck.plan.spans import listed
 
 from .choices import GAUGES, contacts_take, lead_text
 from .leads import Leads
-from .net import Branch, Net
+from .net import Branch, Net, source_volts
 from .power import Arrival
 from .starts import KEEPERS
 from .what_if import variant
 
 __all__ = ["Cure", "Cures", "cures", "starting"]
 
+Change = Callable[[Branch], None]
+
 
 class Cure(msgspec.Struct, frozen=True):
-    """A change in words, as edits where it can be exact, and the lowest volts that arrive then [V]."""
+    """A change in words, as edits where it can be exact, and the lowest volts that arrive at the inlet then [V].
+
+    ``whole``: nothing else that hangs together with the inlet has too few volts then, either.
+    """
 
     says: str
     volts: float
     edits: tuple[Put, ...] = ()
+    whole: bool = False
+
+
+class Outcome(msgspec.Struct, frozen=True):
+    """What a change does: the lowest volts at the inlet [V], and by how much all that is wanted is reached [V]."""
+
+    volts: float
+    margin: float
+
+    @property
+    def enough(self) -> bool:
+        """Whether all that is wanted is reached."""
+        return self.margin >= 0
 
 
 def starting(arrival: Arrival, at: float) -> list[Branch]:
@@ -52,12 +70,15 @@ class Cures:
         self._found: dict[Any, list[Cure]] = {}
 
     def of(self, arrival: Arrival, least: float) -> list[Cure]:
-        """Return the changes that each bring the volts at an inlet to ``least`` [V], the easiest to make first."""
+        """Return the changes that each bring an inlet to ``least`` [V]: what cures its neighbours too comes first."""
         key = arrival.thing.path, arrival.inlet.id, arrival.net.name, least
         if key not in self._found:
-            attempts = (_apart, _thicker_back, _own_back, _thicker_lead)
-            tried = (attempt(arrival, self.plan, self.leads, least) for attempt in attempts)
-            self._found[key] = [cure for cure in tried if cure is not None]
+            found = []
+            for attempt in (_apart, _thicker_back, _own_back, _thicker_lead):
+                cure = attempt(_Search(arrival, self.plan, self.leads, least, whole=True))
+                cure = cure or attempt(_Search(arrival, self.plan, self.leads, least, whole=False))
+                found += [cure] if cure is not None else []
+            self._found[key] = sorted(found, key=lambda cure: not cure.whole)
         return self._found[key]
 
 
@@ -67,54 +88,96 @@ def cures(plan: Plan, leads: Leads) -> Cures:
     return Cures(plan, leads)
 
 
-def _alike(arrival: Arrival) -> Callable[[Branch], bool]:
-    """Say which branches are written in the same place of the plan: a span changes as one."""
-    path = arrival.thing.path
-    return lambda branch: branch.inlet.thing.path == path and branch.inlet.id == arrival.inlet.id
+class _Search:
+    """A search for one kind of change: what is wanted at which inlets, and what a change would do."""
+
+    def __init__(self, arrival: Arrival, plan: Plan, leads: Leads, least: float, whole: bool) -> None:
+        self.arrival, self.plan, self.leads, self.least, self.whole = arrival, plan, leads, least, whole
+        self.nets: list[Net] = arrival.net.together
+        self.wanted = list(self._wanted())
+
+    def _wanted(self) -> Any:
+        """Yield (net, branch, least volts) of every inlet that is to be cured."""
+        for k, net in enumerate(self.nets):
+            volts = source_volts(net.root)
+            for i, branch in enumerate(net.branches):
+                if self.alike(branch):
+                    yield k, i, self.least
+                elif self.whole and volts and not branch.ohms.missing:
+                    window = branch.inlet.spec.volts
+                    if window is not None and window[0] <= volts[0] <= window[1]:
+                        yield k, i, window[0]
+
+    def alike(self, branch: Branch) -> bool:
+        """Say whether a branch is written in the same place of the plan as the inlet."""
+        inlet, own = branch.inlet, self.arrival.inlet
+        return inlet.thing.path == own.thing.path and inlet.id == own.id
+
+    def outcome(self, change: Change) -> Outcome:
+        """Return what a change would do: in the corners that decide now and, if that is enough, in all."""
+        quick = self._outcome(change, quick=True)
+        return self._outcome(change, quick=False) if quick.enough and self.arrival.net.group else quick
+
+    def _outcome(self, change: Change, quick: bool) -> Outcome:
+        nets = variant(self.arrival.net, change, quick).together
+        margins = [nets[k].worst.volts[i] - least for k, i, least in self.wanted]
+        own = [nets[k].worst.volts[i] for k, i, _ in self.wanted if self.alike(self.nets[k].branches[i])]
+        return Outcome(min(own), min(margins))
+
+    def cure(self, says: str, outcome: Outcome, edits: tuple[Put, ...] = ()) -> Cure:
+        """Return a change that is enough."""
+        return Cure(says, outcome.volts, edits, self.whole)
+
+    def thinnest(self, run: Run, change: Callable[[Run], Change], thick: float, thin: float) -> Any:
+        """Return the thinnest run of the same length that is enough, and what it does; None where none is."""
+        runs = [
+            msgspec.structs.replace(run, gauge=float(gauge))
+            for gauge in GAUGES
+            if gauge < (run.gauge or 0.0) and thick <= gauge <= thin
+        ]
+        if not runs or not (best := self.outcome(change(runs[-1]))).enough:
+            return None
+        low, high = -1, len(runs) - 1
+        while high - low > 1:
+            middle = (low + high) // 2
+            tried = self.outcome(change(runs[middle]))
+            low, high, best = (low, middle, tried) if tried.enough else (middle, high, best)
+        return runs[high], best
 
 
-def _lowest(arrival: Arrival, net: Net) -> float:
-    """Return the lowest volts at an inlet, and at all that are written with it, in a changed net [V]."""
-    alike = _alike(arrival)
-    return min(net.worst.volts[i] for i, branch in enumerate(net.branches) if alike(branch))
-
-
-def _tried(arrival: Arrival, change: Callable[[Branch], None]) -> float:
-    return _lowest(arrival, variant(arrival.net, change))
-
-
-def _apart(arrival: Arrival, plan: Plan, leads: Leads, least: float) -> Cure | None:
+def _apart(search: _Search) -> Cure | None:
     """Start motors one after the other, the closest together that is enough."""
     motors = [
-        b
-        for net in arrival.net.together
-        for b in net.branches
-        if b.draw.surge and b.inlet.thing.table == "drive"
+        b for net in search.nets for b in net.branches if b.draw.surge and b.inlet.thing.table == "drive"
     ]
     names = list(dict.fromkeys(b.inlet.thing.id for b in motors))
     if len(names) < 2:
         return None
-    longest = max(ceil(sum(s for _, s in b.draw.surge)) for b in motors)
 
-    def spaced(seconds: int) -> float:
+    def spaced(seconds: int) -> Outcome:
         moments = {name: float(n * seconds) for n, name in enumerate(names)}
-        return _tried(
-            arrival, lambda b: b.start(moments[b.inlet.thing.id]) if b.inlet.thing.id in moments else None
-        )
 
-    volts = spaced(longest)
-    if volts < least:
+        def change(branch: Branch) -> None:
+            if branch.inlet.thing.id in moments:
+                branch.start(moments[branch.inlet.thing.id])
+
+        return search.outcome(change)
+
+    high = max(ceil(sum(s for _, s in b.draw.surge)) for b in motors)
+    best = spaced(high)
+    if not best.enough:
         return None
-    low, high = 0, longest
+    low = 0
     while high - low > 1:
         middle = (low + high) // 2
         tried = spaced(middle)
-        low, high, volts = (low, middle, tried) if tried >= least else (middle, high, volts)
-    holder = _holder(plan, motors)
+        low, high, best = (low, middle, tried) if tried.enough else (middle, high, best)
+    holder = _holder(search.plan, motors)
     how = f", held back by {holder}" if holder else ", if their host or carrier can hold them back"
     last = high * (len(names) - 1)
-    says = f'start {listed(names)} {high} s apart, delay = "0 s .. {last} s by {high} s"{how}'
-    return Cure(says, volts)
+    return search.cure(
+        f'start {listed(names)} {high} s apart, delay = "0 s .. {last} s by {high} s"{how}', best
+    )
 
 
 def _holder(plan: Plan, motors: list[Branch]) -> str:
@@ -126,90 +189,64 @@ def _holder(plan: Plan, motors: list[Branch]) -> str:
     return holder.id if able else ""
 
 
-def _thicker_back(arrival: Arrival, plan: Plan, leads: Leads, least: float) -> Cure | None:
+def _thicker_back(search: _Search) -> Cure | None:
     """Take a thicker wire for the way back that several share."""
-    wire = arrival.net.branches[arrival.i].way_back
+    wire = search.arrival.net.branches[search.arrival.i].way_back
     if wire is None or wire.lead is None or wire.lead.gauge is None:
         return None
-    lead = wire.lead
-    found = _thinnest(
-        [g for g in GAUGES if g < (lead.gauge or 0.0)],
-        lambda gauge: _with_back(arrival, leads, msgspec.structs.replace(lead, gauge=float(gauge))),
-        least,
-    )
-    if found is None:
-        return None
-    text = lead_text(msgspec.structs.replace(lead, gauge=float(found[0])))
-    edits = (Put((*wire.thing.path, "lead"), text),) if "lead" in wire.thing.stated else ()
-    return Cure(f'lead = "{text}" for {wire.thing.id}', found[1], edits)
 
-
-def _thinnest(
-    gauges: list[int], volts_with: Callable[[int], float], least: float
-) -> tuple[int, float] | None:
-    """Return the thinnest gauge, of some from thin to thick, that is enough, and the volts with it."""
-    if not gauges or (best := volts_with(gauges[-1])) < least:
-        return None
-    low, high = -1, len(gauges) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        tried = volts_with(gauges[middle])
-        low, high, best = (low, middle, tried) if tried >= least else (middle, high, best)
-    return gauges[high], best
-
-
-def _with_back(arrival: Arrival, leads: Leads, run: Run) -> float:
-    wire = arrival.net.branches[arrival.i].way_back
-    assert wire is not None
-    ohms = leads.one_way_with(wire, run)
-
-    def change(branch: Branch) -> None:
-        if branch.inlet is wire:
-            branch.ohms = ohms
-
-    return _tried(arrival, change)
-
-
-def _own_back(arrival: Arrival, plan: Plan, leads: Leads, least: float) -> Cure | None:
-    """Give a thing a way back of its own."""
-    wire = arrival.net.branches[arrival.i].way_back
-    if wire is None:
-        return None
-    alike = _alike(arrival)
-
-    def change(branch: Branch) -> None:
-        if alike(branch):
-            branch.way_back = None
-
-    volts = _tried(arrival, change)
-    source = arrival.inlet.source
-    if volts < least or source is None:
-        return None
-    return Cure(f"lead its way back to {source.thing.id} itself, and not by {wire.thing.id}", volts)
-
-
-def _thicker_lead(arrival: Arrival, plan: Plan, leads: Leads, least: float) -> Cure | None:
-    """Take a thicker lead to the thing itself."""
-    lead, thing = arrival.inlet.lead, arrival.thing
-    if lead is None or lead.gauge is None or lead.length is None:
-        return None
-    alike = _alike(arrival)
-    thick, thin = contacts_take(arrival, leads)
-
-    def with_gauge(gauge: int) -> float:
-        ohms = leads.with_run(arrival.inlet, msgspec.structs.replace(lead, gauge=float(gauge)))
+    def with_run(run: Run) -> Change:
+        ohms = search.leads.one_way_with(wire, run)
 
         def change(branch: Branch) -> None:
-            if alike(branch):
+            if branch.inlet is wire:
                 branch.ohms = ohms
 
-        return _tried(arrival, change)
+        return change
 
-    gauges = [g for g in GAUGES if g < (lead.gauge or 0.0) and thick <= g <= thin]
-    found = _thinnest(gauges, with_gauge, least)
+    found = search.thinnest(wire.lead, with_run, -3.0, 40.0)
     if found is None:
         return None
-    text = lead_text(msgspec.structs.replace(lead, gauge=float(found[0])))
+    text = lead_text(found[0])
+    edits = (Put((*wire.thing.path, "lead"), text),) if "lead" in wire.thing.stated else ()
+    return search.cure(f'lead = "{text}" for {wire.thing.id}', found[1], edits)
+
+
+def _own_back(search: _Search) -> Cure | None:
+    """Give a thing a way back of its own."""
+    wire = search.arrival.net.branches[search.arrival.i].way_back
+    source = search.arrival.inlet.source
+    if wire is None or source is None:
+        return None
+
+    def change(branch: Branch) -> None:
+        if search.alike(branch):
+            branch.way_back = None
+
+    outcome = search.outcome(change)
+    if not outcome.enough:
+        return None
+    return search.cure(f"lead its way back to {source.thing.id} itself, and not by {wire.thing.id}", outcome)
+
+
+def _thicker_lead(search: _Search) -> Cure | None:
+    """Take a thicker lead to the thing itself."""
+    inlet, thing = search.arrival.inlet, search.arrival.thing
+    if inlet.lead is None or inlet.lead.gauge is None or inlet.lead.length is None:
+        return None
+
+    def with_run(run: Run) -> Change:
+        ohms = search.leads.with_run(inlet, run)
+
+        def change(branch: Branch) -> None:
+            if search.alike(branch):
+                branch.ohms = ohms
+
+        return change
+
+    found = search.thinnest(inlet.lead, with_run, *contacts_take(search.arrival, search.leads))
+    if found is None:
+        return None
+    text = lead_text(found[0])
     single = "lead" in thing.stated and len(thing.lead) == 1
-    edits = (Put((*thing.path, "lead"), text),) if single else ()
-    return Cure(f'lead = "{text}"', found[1], edits)
+    return search.cure(f'lead = "{text}"', found[1], (Put((*thing.path, "lead"), text),) if single else ())

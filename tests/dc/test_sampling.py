@@ -67,7 +67,7 @@ def test_group_moves_together() -> None:
 
 def test_laws_never_leave_their_ends() -> None:
     """No draw lies outside its ends, even by a last digit."""
-    spreads = [Spread(0.3, 0.1, 0.7, law) for law in ("normal", "uniform", "worst")]  # type: ignore[arg-type]
+    spreads = [Spread(0.3, 0.1, 0.7, law) for law in ("normal", "uniform", "worst")]
     drawn = draw(spreads, COUNT, 7)
     assert drawn.min() >= 0.1
     assert drawn.max() <= 0.7

@@ -36,8 +36,8 @@ def test_exact_interval_by_its_definition() -> None:
 def test_none_and_all() -> None:
     """At none and at all, the interval ends at 0 and 1; the exact one at the closed form 1 - tail^(1/n)."""
     for method in ("wilson", "exact"):
-        assert yield_of(0, 300, 0.95, method).low == 0  # type: ignore[arg-type]
-        assert yield_of(300, 300, 0.95, method).high == 1  # type: ignore[arg-type]
+        assert yield_of(0, 300, 0.95, method).low == 0
+        assert yield_of(300, 300, 0.95, method).high == 1
     assert yield_of(0, 300, 0.95, "exact").high == pytest.approx(1 - 0.025 ** (1 / 300), rel=1e-9)
     assert yield_of(300, 300, 0.95, "exact").low == pytest.approx(0.025 ** (1 / 300), rel=1e-9)
 
@@ -47,7 +47,7 @@ def test_coverage(share: float) -> None:
     """In 2000 studies of a known yield, the 95 % interval holds it in 94 to 97 of a hundred; the exact in no less."""
     passed = np.random.default_rng(11).binomial(400, share, 2000)
     held = {
-        method: np.mean([(y := yield_of(int(k), 400, 0.95, method)).low <= share <= y.high for k in passed])  # type: ignore[arg-type]
+        method: np.mean([(y := yield_of(int(k), 400, 0.95, method)).low <= share <= y.high for k in passed])
         for method in ("wilson", "exact")
     }
     assert 0.94 <= held["wilson"] <= 0.97
@@ -191,9 +191,9 @@ def test_enough_stops_at_most() -> None:
 
 def test_refusals() -> None:
     """Counts, confidences, widths and arrays that cannot be are refused."""
-    for given in ((-1, 5), (6, 5), (0, 0)):
+    for counts in ((-1, 5), (6, 5), (0, 0)):
         with pytest.raises(ValueError, match="cannot pass"):
-            yield_of(*given)
+            yield_of(*counts)
     for confidence in (0.0, 1.0, math.nan):
         with pytest.raises(ValueError, match="confidence"):
             yield_of(1, 2, confidence)
