@@ -9,63 +9,84 @@ from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc.steps import add
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.limits import Limit, limit_of, total_limit, warmest_for
+from coldcheck.workings.meetings import Meeting
 from coldcheck.workings.power import Loading, Total, settled, source_volts
 
 
 @rule(level="error", over="rails")
-def overload(rail: OutletPoint, plan: Plan, loading: Loading) -> Iterator[Finding]:
-    """What an outlet gives without end stays within its rating, less the reserve of the plan.
+def overload(rail: OutletPoint, plan: Plan, loading: Loading, meetings: list[Meeting]) -> Iterator[Finding]:
+    """What an outlet gives without end stays within its rating where it stands, less the reserve of the plan.
 
     Every thing is taken at its peak at once, since nothing in a plan keeps boards from being busy together; a drive
     past its start counts with what it draws when it seeks. Beyond the rating is an error. Between the rating less the
-    reserve and the rating is a warning: ratings hold at the bench, with a cool supply and full mains.
+    reserve and the rating is a warning: ratings hold at the bench, with a cool supply and full mains. In warm air a
+    supply gives less, as its derating says.
 
-    Formula: sum of the amps of all that hangs on the outlet, at the volts that arrive there.
+    Formula: sum of the amps of all that hangs on the outlet, at the volts that arrive there; rating × share that its
+    derating leaves at the ambient of the plan, straight between published points.
 
     Source: conservation of charge; the reserve is common practice (screw terminals, for instance, are chosen at 150 %
-    of the expected current).
+    of the expected current); output derating note of an enclosed supply (100 % to 50 degC, 60 % at 60 degC).
     """
-    if not rail.takers:
-        return
+    limit = limit_of(rail, plan)
+    if not rail.takers or limit.beyond or _shares(rail, meetings):
+        return  # air too warm, and sources side by side, are told by the rules of supplies
     reserve = plan.head.reserve if rail.via is None else 0.0  # what only hands power on is no source
     pairs = (
-        (settled(loading.amps(rail)), rail.spec.amps, "A"),
-        (
-            settled(loading.watts(rail)),
-            rail.spec.watts,
-            "W",
-        ),
+        (settled(loading.amps(rail)), limit.rated, rail.spec.amps, "A"),
+        (settled(loading.watts(rail)), limit.watts, rail.spec.watts, "W"),
     )
-    for asked, limit, unit in pairs:
-        if limit is None or asked <= limit * (1 - reserve) * (1 + 1e-9):
+    for asked, most, rating, unit in pairs:
+        if most is None or asked <= most * (1 - reserve) * (1 + 1e-9):
             continue
-        beyond = asked > limit * (1 + 1e-9)
-        found, most = Measure(asked, unit), Measure(limit, unit)
-        larger = f"give it at least {_next(asked, reserve, unit)}"
-        if len(rail.takers) > 1:
-            remedy = (
-                f"move {Measure(asked - limit * (1 - reserve), unit)} to another {rail.noun}, or {larger}"
-            )
-        else:
-            taker = rail.takers[0].thing
-            what = f"what hangs on {taker.id}" if taker.outlets else taker.id
-            remedy = f"{what} alone is too much for it: {larger}, or feed it from elsewhere"
+        beyond = asked > most * (1 + 1e-9)
+        found, allowed = Measure(asked, unit), Measure(most, unit)
         if beyond:
-            says = f"{rail.noun} {rail} is asked for {found}; {most} is its limit"
+            says = f"{rail.noun} {rail} is asked for {found}; {allowed} is its limit"
         else:
-            share = round(100 * (1 - asked / limit))
-            says = f"{rail.noun} {rail} is asked for {found} of {most}: {share} % is left, {_percent(plan)} is wanted"
+            share = round(100 * (1 - asked / most))
+            left = f"{share} % is left, {_percent(plan)} is wanted"
+            says = f"{rail.noun} {rail} is asked for {found} of {allowed}: {left}"
+        derated = _derated(rating or 0.0, limit, unit, plan)
         yield Finding(
             "error" if beyond else "warning",
             rail,
             says,
             found=found,
-            allowed=most if beyond else Measure(limit * (1 - reserve), unit),
-            because=loading.story(rail, float("inf")),
-            remedy=remedy,
+            allowed=allowed if beyond else Measure(most * (1 - reserve), unit),
+            because="; ".join(filter(None, (derated, loading.story(rail, float("inf"))))),
+            remedy=_relief(rail, asked, most, unit, reserve, limit),
             place=("amps" if unit == "A" else "watts", "part"),
         )
         return
+
+
+def _shares(rail: OutletPoint, meetings: list[Meeting]) -> bool:
+    """Say whether an outlet gives side by side with another source that nothing keeps apart from it."""
+    return any(side.net.root is rail for m in meetings if not m.kept for side in m.sides)
+
+
+def _derated(rating: float, limit: Limit, unit: str, plan: Plan) -> str:
+    if limit.share == 1:
+        return ""
+    share, air = Measure(100 * limit.share, "%"), Measure(plan.head.ambient, "degC")
+    return f"of {Measure(rating, unit)}, {share} is left at {air}"
+
+
+def _relief(rail: OutletPoint, asked: float, most: float, unit: str, reserve: float, limit: Limit) -> str:
+    """Return what would bring an outlet within its limit: less on it, a larger one, or cooler air."""
+    larger = f"give it at least {_next(asked / limit.share, reserve, unit)}"
+    room = most * (1 - reserve)
+    curve = getattr(rail.thing, "derating", None)
+    cool = warmest_for(curve, asked * limit.share / room) if curve is not None and room > 0 else None
+    if cool is not None:
+        larger += f", or keep the air around it at {Measure(cool // 0.1 * 0.1, 'degC')} at most"
+    if len(rail.takers) > 1:
+        return f"move {Measure(asked - room, unit)} to another {rail.noun}, or {larger}"
+    taker = rail.takers[0].thing
+    what = f"what hangs on {taker.id}" if taker.outlets else taker.id
+    return f"{what} alone is too much for it: {larger}, or feed it from elsewhere"
 
 
 def _percent(plan: Plan) -> str:
@@ -108,10 +129,33 @@ kind = "plug"
 ohms = "0 ohm"
 aged = "0 ohm"
 """
+_WARM = (
+    _SOLDERED
+    + """
+[plan]
+ambient = "{air}"
+reserve = "10 %"
+[[feed]]
+id = "brick"
+volts = "12 V"
+watts = "150 W"
+plug = "soldered"
+derating = "100 % at 50 degC, 60 % at 60 degC"
+[[node]]
+id = "n1"
+from = "brick"
+plug = "soldered"
+lead = "0 ohm"
+peak = "{asked}"
+"""
+)
 
 cases(
     overload,
     clean=[
+        _WARM.format(air="55 degC", asked="108 W"),  # 90 % of the 120 W that are left
+        _WARM.format(air="20 degC", asked="135 W"),
+        _WARM.format(air="60.1 degC", asked="140 W"),  # supplies.ambient tells
         _FIVE.format(amps="9.375 A"),  # 6 × 1.25 A = 7.5 A is exactly 80 %
         '[[feed]]\nid = "brick"\nvolts = "5 V"\nwatts = "20 W"\n[[node]]\nid = "n1"\nfrom = "brick"\npeak = "3 A"\n'
         'lead = "0 ohm"',
@@ -135,32 +179,53 @@ cases(
             found="1.736 A",
             level="error",
         ),
+        # E27: 100 % at 50 degC and 60 % at 60 degC leave 120 W of 150 W at 55 degC
+        Case(_WARM.format(air="55 degC", asked="121 W"), at="120 W", found="121 W", level="error"),
+        Case(_WARM.format(air="55 degC", asked="120 W"), at="brick", level="warning"),
+        Case(_WARM.format(air="60 degC", asked="91 W"), at="90 W is its limit", level="error"),
+        Case(
+            _WARM.format(air="55 degC", asked="121 W").replace('watts = "150 W"', 'amps = "12.5 A"'),
+            at="10 A is its limit",
+            found="10.083 A",
+            mended=_WARM.format(air="50 degC", asked="121 W")
+            .replace('watts = "150 W"', 'amps = "12.5 A"')
+            .replace('"20 %"', '"0 %"')
+            .replace('"10 %"', '"0 %"'),
+        ),
     ],
 )
 
 
 @rule(level="error", over="totals")
-def together(total: Total, plan: Plan, loading: Loading) -> Iterator[Finding]:
-    """Outlets that share a limit stay within it together, less the reserve of the plan.
+def together(total: Total, plan: Plan, loading: Loading, meetings: list[Meeting]) -> Iterator[Finding]:
+    """Outlets that share a limit stay within it together where they stand, less the reserve of the plan.
 
-    Each rail of a supply may be inside its own limit while all together are beyond what the supply can give.
+    Each rail of a supply may be inside its own limit while all together are beyond what the supply can give. In warm
+    air it gives less, as its derating says. A rail below zero counts with what is drawn on it, at its nominal volts.
 
     Formula: sum over the outlets of volts × amps, or of amps.
 
-    Source: combined limits of two wide-input supplies for boards (manuals): rails of 543 W on paper, 500 W allowed.
+    Source: combined limits of two wide-input supplies for boards (manuals): rails of 63.6 W on paper, 63 W allowed;
+    543 W on paper, 500 W allowed.
     """
     reserve = 1 - plan.head.reserve
+    whole = total_limit(total, plan)
+    if whole.beyond or any(_shares(outlet, meetings) for outlet in total.outlets):
+        return
     checks = []
-    if total.watts is not None:
-        checks.append((settled(add([loading.watts(o) for o in total.outlets])), total.watts, "W"))
-    if total.amps is not None:
-        checks.append((settled(add([loading.amps(o) for o in total.outlets])), total.amps, "A"))
-    for value, limit, unit in checks:
+    if whole.watts is not None:
+        watts = settled(add([loading.watts(o) for o in total.outlets]))
+        watts += sum(_below_zero(o, loading) for o in total.outlets)
+        checks.append((watts, whole.watts, total.watts, "W"))
+    if whole.rated is not None:
+        checks.append((settled(add([loading.amps(o) for o in total.outlets])), whole.rated, total.amps, "A"))
+    for value, limit, rating, unit in checks:
         if value <= limit * reserve * (1 + 1e-9):
             continue
         beyond = value > limit * (1 + 1e-9)
         found, most = Measure(value, unit), Measure(limit, unit)
         names = listed([o.name for o in total.outlets])
+        parts = ", ".join(_part(o, loading) for o in total.outlets)
         yield Finding(
             "error" if beyond else "warning",
             total,
@@ -168,10 +233,24 @@ def together(total: Total, plan: Plan, loading: Loading) -> Iterator[Finding]:
             + ("" if beyond else f", and {_percent(plan)} of it is to stay free"),
             found=found,
             allowed=most if beyond else Measure(limit * reserve, unit),
-            because=", ".join(f"{o.name} {Measure(settled(loading.amps(o)), 'A')}" for o in total.outlets),
+            because="; ".join(filter(None, (_derated(rating or 0.0, whole, unit, plan), parts))),
             remedy=f"move {Measure(value - limit * reserve, unit)} to another supply, or choose a larger one",
             place=("watts", "amps", "part"),
         )
+
+
+def _below_zero(outlet: OutletPoint, loading: Loading) -> float:
+    """Return what is drawn on a rail below zero [W]; it is not solved, so nothing is lost on the way."""
+    net, volts = loading.nets.get(outlet.name), source_volts(outlet)
+    if net is None or net.worst.volts or volts is None or volts[0] >= 0:
+        return 0.0
+    draws = [branch.draw for branch in net.branches]
+    return sum({"W": draw.value, "A": draw.value * -volts[0]}.get(draw.unit, 0.0) for draw in draws)
+
+
+def _part(outlet: OutletPoint, loading: Loading) -> str:
+    watts = _below_zero(outlet, loading)
+    return f"{outlet.name} {Measure(watts, 'W') if watts else Measure(settled(loading.amps(outlet)), 'A')}"
 
 
 _BOTH = """
@@ -201,11 +280,79 @@ from = "disks.12v"
 peak = "5 A"
 load = "current"
 """
+_BOARD = (
+    _SOLDERED
+    + """
+[plan]
+reserve = "0 %"
+[[feed]]
+id = "f"
+volts = "{volts}"
+plug = "soldered"
+[[supply]]
+id = "atx"
+part = "{part}"
+from = "f"
+plug = "soldered"
+lead = "0 ohm"
+"""
+)
+
+
+def _drawn(board: str, **draws: str) -> str:
+    """Return the plan of a board with a load on each rail, by its name in the part."""
+    names = {"v12": "12v", "v5": "5v", "v33": "3.3v", "sb": "5vsb", "below": "-12v"}
+    for word, peak in draws.items():
+        board += f"""
+[[node]]
+id = "on-{word}"
+from = "atx.{names[word]}"
+plug = "soldered"
+lead = "0 ohm"
+peak = "{peak}"
+load = "current"
+"""
+    return board
+
+
+_SMALL = _BOARD.format(part="dcdc-atx-60w", volts="12 V")
+_WIDE = _BOARD.format(part="dcdc-atx-500w-wide", volts="24 V") + "".join(
+    f'[[supply.rail]]\nid = "{name}"\nspread = "0 %"\n' for name in ("12v", "5v", "3.3v", "5vsb")
+)
 
 cases(
     together,
-    clean=[_BOTH.format(watts="100 W")],
+    clean=[
+        _BOTH.format(watts="100 W"),
+        _drawn(_SMALL, v12="2.45 A", v5="3 A", v33="3 A", sb="1.5 A", below="0.1 A"),
+        _drawn(_WIDE, v12="40 A", v5="4 A"),
+        # 80 W of what 80 % leave of 100 W; what is beyond the curve supplies.ambient tells
+        _BOTH.format(watts="100 W").replace(
+            'watts = "100 W"', 'watts = "100 W"\nderating = "90 % at 20 degC, 50 % at 25 degC"'
+        ),
+    ],
     flagged=[
+        # E25: every rail of a 60 W board at its own limit is 63.6 W, 63 W are allowed
+        Case(
+            _drawn(_SMALL, v12="2.5 A", v5="3 A", v33="3 A", sb="1.5 A", below="0.1 A"),
+            at="atx",
+            found="63.6 W",
+            level="error",
+        ),
+        # E26: those of a 500 W board are 542.9 W on paper
+        Case(
+            _drawn(_WIDE, v12="40 A", v5="6 A", v33="6 A", sb="2.5 A", below="0.05 A"),
+            at="atx",
+            found="542.9 W",
+            level="error",
+        ),
+        Case(
+            _BOTH.format(watts="100 W").replace(
+                'watts = "100 W"', 'watts = "100 W"\nderating = "100 % at 20 degC, 60 % at 45 degC"'
+            ),
+            at="84 W is the limit",
+            level="warning",
+        ),
         Case(_BOTH.format(watts="75 W"), at="disks", found="80 W", level="error"),
         Case(_BOTH.format(watts="95 W"), at="disks", level="warning"),
     ],
@@ -213,7 +360,7 @@ cases(
 
 
 @rule(level="error", over="rails")
-def limit_unknown(rail: OutletPoint, loading: Loading) -> Iterator[Finding]:
+def limit_unknown(rail: OutletPoint, loading: Loading, meetings: list[Meeting]) -> Iterator[Finding]:
     """Every outlet that feeds something states what it can give.
 
     Without a limit, no sum of loads proves anything.
@@ -227,6 +374,8 @@ def limit_unknown(rail: OutletPoint, loading: Loading) -> Iterator[Finding]:
     if getattr(spec, "group", None) in groups:
         return
     amps = settled(loading.amps(rail))
+    if _shares(rail, meetings):  # what runs between two sources is told by supplies.side_by_side
+        amps = min([amps, *(m.whole for m in meetings if m.whole is not None and _shares(rail, [m]))])
     yield Open(
         "error" if rail.via is None else "warning",
         rail,

@@ -1,143 +1,127 @@
-"""Spin-up: the surge of motors that start together stays inside what each rail and feed gives for that long."""
+"""Spin-up: the surge of what starts together stays inside what each rail and feed gives for that long."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import ceil
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coldcheck import Case, Finding, Measure, Review, cases, rule
-from coldcheck.dc.steps import add, spells_above
+from coldcheck.dc.steps import add, peak
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.power import Loading, Net, Total, settled, source_volts
-from coldcheck.workings.starts import KEEPERS, Start
+from coldcheck.workings.power import Total, settled
+from coldcheck.workings.rehearsal import SPACING, Breach, Rehearsal, Scene, breach
+from coldcheck.workings.starts import KEEPERS, Start, can_keep
 
-#: The spacing that drive makers recommend for several drives on one supply [s] (drive manual, section 4.2).
-SPACING = 12.0
+if TYPE_CHECKING:
+    from coldcheck.workings.apart import Apart
 
 
 @rule(level="error", over="rails")
-def rail_peak(rail: OutletPoint, plan: Plan, loading: Loading, starts: dict[str, Start]) -> Iterator[Finding]:
+def rail_peak(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
     """A surge stays within what its source gives for a time, and lasts no longer than that.
 
     A 3.5 in drive draws two to four times its running current for some ten seconds, all drives at once unless
     something holds them back; a delay counts only where something keeps it. Beyond the peak rating, or longer than its
     time, is an error. Above the continuous rating of a source that states no peak rating, it is a warning: many
-    supplies bear it, some latch off.
+    supplies bear it, some latch off. The delay that is offered is the least, in whole seconds, by which every limit of
+    the plan is kept; makers of drives ask for 12 s.
 
     Formula: sum of the amps in every stretch between two starts.
 
     Source: 3.5 in server drive manual, table 4 (2.03 A mean, 2.59 A instantaneous on 12 V); a wide-input supply manual
-    (peaks up to 60 s).
+    (peaks up to 60 s); drive manual, section 4.2 (12 s between starts).
     """
-    limit, peak = _continuous(rail), rail.spec.peak
-    if limit is None and peak is not None:
-        limit = peak.amps
-    if limit is None or not rail.takers:
+    if not rail.takers:
         return
-    steps = loading.amps(rail)
-    if settled(steps) > limit:
-        return  # it lasts: rails.overload judges it
-    for start, end, most in spells_above(steps, limit * (1 + 1e-9)):
-        lasting = end - start
-        inside = peak is not None and most <= peak.amps * (1 + 1e-9)
-        if peak is not None and inside and lasting <= (peak.seconds or float("inf")) + 1e-9:
-            continue
-        at = _moment(steps, most)
-        found, allowed = Measure(most, "A"), Measure(limit, "A")
-        says = "that is its limit, and the plan states none for a short time"
-        if peak is not None and inside:
-            found, allowed = Measure(round(lasting, 3), "s"), Measure(peak.seconds or 0.0, "s")
-            says = f"it gives more for {allowed} at most"
-        elif peak is not None:
-            allowed = Measure(peak.amps, "A")
-            says = f"{allowed} is its limit for a short time"
-        yield Finding(
-            "warning" if peak is None else "error",
-            rail,
-            f"{rail.noun} {rail} is asked for {Measure(most, 'A')} at {Measure(round(at, 3), 's')}, and for more than "
-            f"{Measure(limit, 'A')} during {Measure(round(lasting, 3), 's')}; {says}",
-            found=found,
-            allowed=allowed,
-            because=_because(rail, loading, starts, at),
-            remedy=_remedy(rail, loading, plan, limit)
-            + ("" if peak is not None else '; or add peak = "... A for ... s" if its sheet states one'),
-            place=("peak", "amps", "watts", "part"),
-        )
-        return
+    found = breach(rail, rehearsal.start.loading.amps(rail))
+    if found is not None:
+        yield _told(rail, found, rehearsal.start, "is asked for", _remedy(rail, rehearsal))
 
 
-def _continuous(rail: OutletPoint) -> float | None:
-    """Return what an outlet gives without end [A]: its amps, or its watts at nominal volts, whichever is less."""
-    limits = [rail.spec.amps] if rail.spec.amps is not None else []
-    if rail.spec.watts is not None and (volts := source_volts(rail)):
-        limits.append(rail.spec.watts / volts[0])
-    return min(limits, default=None)
+def _told(rail: OutletPoint, it: Breach, scene: Scene, asked: str, remedy: str) -> Finding:
+    """Return the finding of a surge that is too high or too long."""
+    short = rail.spec.peak
+    found, allowed = Measure(it.most, "A"), Measure(it.limit, "A")
+    says = "that is its limit, and the plan states none for a short time"
+    if it.kind == "long" and short is not None:
+        found, allowed = Measure(round(it.lasting, 3), "s"), Measure(short.seconds or 0.0, "s")
+        says = f"it gives more for {allowed} at most"
+    elif it.kind == "high" and short is not None:
+        allowed = Measure(short.amps, "A")
+        says = f"{allowed} is its limit for a short time"
+    return Finding(
+        "warning" if it.kind == "unstated" else "error",
+        rail,
+        f"{rail.noun} {rail} {asked} {Measure(it.most, 'A')} at {Measure(round(it.at, 3), 's')}, and for more than "
+        f"{Measure(it.limit, 'A')} during {Measure(round(it.lasting, 3), 's')}; {says}",
+        found=found,
+        allowed=allowed,
+        because=_because(rail, scene, it.at),
+        remedy=remedy
+        + ('; or add peak = "... A for ... s" if its sheet states one' if it.kind == "unstated" else ""),
+        place=("peak", "amps", "watts", "part"),
+    )
 
 
-def _moment(steps: list[tuple[float, float]], most: float) -> float:
-    return next(at for at, amps in steps if amps == most)
-
-
-def _because(rail: OutletPoint, loading: Loading, starts: dict[str, Start], at: float) -> str:
-    story = loading.story(rail, at)
-    net = loading.nets.get(rail.name)
+def _because(rail: OutletPoint, scene: Scene, at: float) -> str:
+    story = scene.loading.story(rail, at)
+    net = scene.nets.get(rail.name)
     whys: dict[str, list[str]] = {}
     for branch in net.branches if net is not None else ():
-        start = starts.get(branch.inlet.thing.id)
+        start = scene.starts.get(branch.inlet.thing.id)
         if start is not None and branch.draw.surge:
             whys.setdefault(start.why, []).append(branch.inlet.thing.id)
     return "; ".join([story, *(f"{listed(names)}: {why}" for why, names in whys.items())])
 
 
-def _motors(net: Net) -> list[Any]:
-    return [b for b in net.branches if b.draw.surge and b.inlet.thing.table == "drive"]
+_LARGER = "choose a supply that gives more for that long"
 
 
-def _remedy(rail: OutletPoint, loading: Loading, plan: Plan, limit: float) -> str:
+def _remedy(rail: OutletPoint, rehearsal: Rehearsal) -> str:
     """Say what staggering would do, and by what; a delay is never written by itself, since hardware must keep it."""
-    net = loading.nets.get(rail.name)
-    motors = _motors(net) if net is not None else []
-    larger = "choose a supply that gives more for that long"
-    if net is None or len(motors) < 2:
-        return f"start fewer things at once, or {larger}"
-    longest = max(sum(s for _, s in b.draw.surge) for b in motors)
-    spacing = max(SPACING, ceil(longest))
-    peak = rail.spec.peak
-    if peak is not None and longest <= (peak.seconds or float("inf")):
-        limit = peak.amps
-    volts = source_volts(net.root)
-    amps = [(_amps(b, max(v for v, _ in b.draw.surge), volts), _amps(b, b.draw.value, volts)) for b in motors]
-    base = net.worst.total[-1][1] - sum(settled for _, settled in amps)
-    single = base + max(surge - settled for surge, settled in amps) + sum(settled for _, settled in amps)
-    if single > limit:
-        long = (
-            f" for {Measure(longest, 's')}"
-            if peak is not None and longest > (peak.seconds or longest)
-            else ""
+    from coldcheck.workings.apart import MOST_DRIVES, keepers_of, least_apart, motors_below
+
+    motors = motors_below(rail)
+    if len(motors) < 2:
+        return f"start fewer things at once, or {_LARGER}"
+    if len(motors) > MOST_DRIVES:
+        return f"spread the {len(motors)} drives over several supplies, or {_LARGER}"
+    offer = least_apart(rehearsal, rail, motors)
+    if isinstance(offer, str):
+        return f"even one at a time {offer}: {_LARGER}"
+    holders = keepers_of(rehearsal, motors)
+    if not holders:
+        return (
+            f"sit the drives in a carrier that holds them back (its part says staggers = true), or {_LARGER}"
         )
-        return f"even one at a time asks for {Measure(single, 'A')}{long}: {larger}"
-    keeper = _keeper(plan, motors)
-    how = f'start = "host", kept_by = "{keeper}"' if keeper else "by something that holds them back"
-    last = spacing * (len(motors) - 1)
+    return f"{_apart(offer, holders)}: then {Measure(offer.most, 'A')} at most"
+
+
+def _apart(offer: Apart, holders: list[Any]) -> str:
+    """Return delays in words and as they are written."""
+    step, names = f"{offer.seconds} s", listed([holder.id for holder in holders])
+    at_a_time = "" if offer.size == 1 else f"{offer.size} at a time, "
+    makers = ""
+    if offer.seconds < SPACING:
+        makers = f" (enough by this plan; drive makers ask for {SPACING:g} s)"
+    kept = f'kept_by = "{names}"' if len(holders) == 1 else f"kept_by the one of {names} that holds each"
     return (
-        f'start the {len(motors)} drives {spacing:g} s apart, delay = "0 s .. {last:g} s by {spacing:g} s", {how}: '
-        f"then {Measure(single, 'A')} at most"
+        f"start the {len(offer.delays)} drives {at_a_time}{step} apart{makers}, {_delays(offer)}, "
+        f'start = "host", {kept}'
     )
 
 
-def _amps(branch: Any, value: float, volts: tuple[float, float, float] | None) -> float:
-    return value / volts[1] if branch.draw.unit == "W" and volts else value
-
-
-def _keeper(plan: Plan, motors: list[Any]) -> str:
-    """Return the carrier that can hold these drives back, if there is one and its part says so."""
-    holders = {str(b.inlet.thing.bay).partition(".")[0] for b in motors if b.inlet.thing.bay}
-    if len(holders) != 1:
-        return ""
-    holder = plan.things.get(holders.pop())
-    return holder.id if holder is not None and getattr(holder, "staggers", None) else ""
+def _delays(offer: Apart) -> str:
+    """Return delays as they are written: a span, a short list, or group by group."""
+    if offer.size == 1:
+        return f'delay = "0 s .. {offer.last:g} s by {offer.seconds} s"'
+    if len(offer.delays) <= 6:
+        return "delay = [" + ", ".join(f'"{at:g} s"' for at in offer.delays.values()) + "]"
+    groups: dict[float, list[str]] = {}
+    for name, at in offer.delays.items():
+        groups.setdefault(at, []).append(name)
+    return "delay = " + ", ".join(f'"{at:g} s" for {listed(names)}' for at, names in groups.items())
 
 
 _DISKS = """
@@ -175,6 +159,8 @@ peak = "0.8 A"
 waiting = "0.02 A"
 """
 _APART = 'start = "host"\nkept_by = "store"\ndelay = "0 s .. 36 s by 12 s"'
+#: A board that may keep delays; it draws nothing here.
+_BOARD = '[[node]]\nid = "n1"\nfrom = "disks.12v"\npeak = "0 A"\n'
 _UNKEPT = 'delay = "0 s .. 36 s by 12 s"'
 _FEED_OF_DISKS = (
     _DISKS.format(peak="", start="").replace(
@@ -228,12 +214,107 @@ cases(
 )
 
 
+_AWAKE = _DISKS.replace("[[drive.inlet]]", "sleeps = true\n[[drive.inlet]]")
+
+
+@rule(level="error", over="rails")
+def wake(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
+    """Drives that may sleep can all wake at once while everything else is busy.
+
+    A drive that wakes takes as much as in a cold start, and a first access after a quiet night wakes all of them
+    together. The delays of the start do not help, unless a carrier that staggers keeps them at each start of a motor.
+    It is judged as the start is, and told only where the start itself passes.
+
+    Source: 3.5 in server drive manuals (2.43 to 2.59 A on 12 V when waking from standby, as much as a cold start).
+    """
+    scene = rehearsal.wake
+    if scene is None or not rail.takers or not scene.concerns(rail):
+        return
+    found = breach(rail, scene.loading.amps(rail))
+    if found is None or breach(rail, rehearsal.start.loading.amps(rail)) is not None:
+        return
+    asleep = listed(rehearsal.sleepers)
+    yield _told(
+        rail,
+        found,
+        scene,
+        f"starts well, but when {asleep} wake together it is asked for",
+        "do not let the drives stop when idle (sleeps = false), let a carrier hold them back one by one each time "
+        f"(staggers = true), or {_LARGER}",
+    )
+
+
+_SLEEPY = _AWAKE.format(peak="", start=_APART)
+
+cases(
+    wake,
+    clean=[
+        _SLEEPY,  # the carrier holds them back each time
+        _AWAKE.format(peak='peak = "9 A for 15 s"', start=""),
+        _DISKS.format(peak="", start=_UNKEPT),  # they never sleep, and the start itself is told by rail_peak
+        _AWAKE.format(peak="", start=""),
+        # woken by their host, and a rail of 2.4 A more
+        _AWAKE.format(peak="", start='start = "standby"').replace('amps = "8 A"', 'amps = "8.4 A"'),
+    ],
+    flagged=[
+        # a board keeps the delays of the start and no others: four starts of 2.0 A and the carrier's 0.4 A
+        Case(
+            _BOARD + _AWAKE.format(peak="", start=_APART.replace("store", "n1")),
+            at="disks.12v",
+            found="8.4 A",
+            level="warning",
+            mended=_SLEEPY,
+        ),
+        Case(
+            _BOARD + _AWAKE.format(peak='peak = "8.2 A for 15 s"', start=_APART.replace("store", "n1")),
+            at="disks.12v",
+            found="8.4 A",
+            level="error",
+            mended=_BOARD
+            + _DISKS.format(peak='peak = "8.2 A for 15 s"', start=_APART.replace("store", "n1")),
+        ),
+        # drives that only their host wakes sleep until then, unless the plan says that they do not
+        Case(
+            _BOARD + _DISKS.format(peak="", start=_APART.replace("store", "n1").replace("host", "standby")),
+            at="disks.12v",
+            found="8.4 A",
+            mended=_BOARD
+            + _DISKS.format(
+                peak="", start=_APART.replace("store", "n1").replace("host", "standby") + "\nsleeps = false"
+            ),
+        ),
+        # the feed sees the waking through the converter: 8.4 A × 12 V / 24 V
+        Case(
+            _BOARD
+            + _FEED_OF_DISKS.replace(
+                "[[drive.inlet]]", _APART.replace("store", "n1") + "\nsleeps = true\n[[drive.inlet]]"
+            ),
+            at="bank",
+            found="4.2 A",
+            level="warning",
+        ),
+    ],
+)
+
+
 @rule(level="warning", over="totals")
-def together_peak(total: Total, loading: Loading) -> Iterator[Finding]:
-    """The surge of all outlets that share a limit stays within it.
+def together_peak(total: Total, rehearsal: Rehearsal) -> Iterator[Finding]:
+    """The surge of all outlets that share a limit stays within it, at the start and when drives wake.
 
     No plan states a peak rating for a group, so a short surge above it is a warning: look it up.
     """
+    scenes = [(rehearsal.start, "")]
+    if rehearsal.wake is not None and any(rehearsal.wake.concerns(o) for o in total.outlets):
+        scenes.append((rehearsal.wake, f" when {listed(rehearsal.sleepers)} wake together"))
+    for scene, when in scenes:
+        found = list(_surges(total, scene, when))
+        yield from found
+        if found:
+            return
+
+
+def _surges(total: Total, scene: Scene, when: str) -> Iterator[Finding]:
+    loading = scene.loading
     checks = (
         (total.watts, "W", [loading.watts(o) for o in total.outlets]),
         (total.amps, "A", [loading.amps(o) for o in total.outlets]),
@@ -242,14 +323,14 @@ def together_peak(total: Total, loading: Loading) -> Iterator[Finding]:
         steps = add(series)
         if limit is None or not steps or settled(steps) > limit:
             continue  # what lasts is judged by rails.together
-        most = max(value for _, value in steps)
+        at, most = peak(steps)
         if most <= limit * (1 + 1e-9):
             continue
         yield Finding(
             "warning",
             total,
             f"{listed([o.name for o in total.outlets])} together are asked for {Measure(most, unit)} at "
-            f"{Measure(round(_moment(steps, most), 3), 's')}; {Measure(limit, unit)} is the limit of {total}",
+            f"{Measure(round(at, 3), 's')}{when}; {Measure(limit, unit)} is the limit of {total}",
             found=Measure(most, unit),
             allowed=Measure(limit, unit),
             remedy="let fewer things start at the same time, or choose a supply whose sheet allows this peak",
@@ -262,31 +343,67 @@ _TOTAL = _DISKS.replace('from = "bank"', 'from = "bank"\nwatts = "{watts}"', 1)
 cases(
     together_peak,
     clean=[_TOTAL.format(peak="", start="", watts="101 W")],
-    flagged=[Case(_TOTAL.format(peak="", start="", watts="100 W"), at="disks", found="100.8 W")],
+    flagged=[
+        Case(_TOTAL.format(peak="", start="", watts="100 W"), at="disks", found="100.8 W"),
+        Case(
+            _BOARD
+            + _TOTAL.replace("[[drive.inlet]]", "sleeps = true\n[[drive.inlet]]").format(
+                peak="", start=_APART.replace("store", "n1"), watts="100 W"
+            ),
+            at="disks",
+            found="100.8 W",
+        ),
+    ],
 )
 
 
-@rule(level="warning", over="drive")
-def unkept_delay(drive: Any, starts: dict[str, Start]) -> Iterator[Finding]:
+@rule(level="warning", over="delayed")
+def unkept_delay(thing: Any, starts: dict[str, Start]) -> Iterator[Finding]:
     """A delay is written only where something keeps it.
 
-    A drive whose power pin 11 is tied low starts with power, whatever a plan says; a delay needs a host, a carrier or a
-    switched rail that holds the drive back.
+    A drive whose power pin 11 is tied low starts with power, whatever a plan says, and so does a board. A delay needs a
+    host, a carrier or a board manager that gives the word, or a rail that is switched on later.
 
     Source: SATA power connector, pin 11 (staggered spin-up).
     """
-    start = starts.get(drive.id)
-    if start is None or not drive.delay or start.kept or (drive.kept_by and drive.start != "power"):
+    start = starts.get(thing.id)
+    by_power = getattr(thing, "start", None) == "power"
+    if start is None or not thing.delay or start.kept or (thing.kept_by and not by_power):
         return  # what is wrong with a keeper, spinup.keeper tells
+    if thing.table == "drive":
+        remedy = 'say what keeps the delay: start = "host" and kept_by = "...", or take the delay out'
+    else:
+        remedy = (
+            'say what keeps the delay: kept_by = "...", a board manager or a switched rail, or take it out'
+        )
     yield Finding(
         "warning",
-        drive,
-        f"a delay is written for {drive.id}, but "
-        + ("power alone starts it" if drive.start == "power" else "nothing holds it back"),
-        remedy='say what keeps the delay: start = "host" and kept_by = "...", or take the delay out',
+        thing,
+        f"a delay is written for {thing.id}, but "
+        + ("power alone starts it" if by_power else "nothing holds it back"),
+        remedy=remedy,
         place=("delay", "kept_by"),
     )
 
+
+_LATE_BOARD = """
+[[feed]]
+id = "f"
+volts = "5 V"
+[[inline]]
+id = "relay"
+what = "switch"
+from = "f"
+[[fan]]
+id = "fan"
+from = "f"
+[[node]]
+id = "n1"
+from = "relay"
+peak = "1 A"
+delay = "5 s"
+kept_by = "{}"
+"""
 
 cases(
     unkept_delay,
@@ -294,46 +411,64 @@ cases(
     flagged=[
         Case(_DISKS.format(peak="", start=_UNKEPT), at="d4", mended=_DISKS.format(peak="", start=_APART)),
         Case(_DISKS.format(peak="", start=_APART.replace("host", "power")), at="d4"),
+        Case(
+            _LATE_BOARD.format("relay").replace('kept_by = "relay"\n', ""),
+            at="n1",
+            mended=_LATE_BOARD.format("relay"),
+        ),
     ],
 )
 
 
-@rule(level="error", over="drive")
-def keeper(drive: Any, plan: Plan) -> Iterator[Finding]:
-    """What is to hold a drive back can do so.
+@rule(level="error", over="delayed")
+def keeper(thing: Any, plan: Plan) -> Iterator[Finding]:
+    """What is to hold a thing back can do so.
 
-    A passive backplane hands power on; it holds nothing back.
+    A passive backplane hands power on; it holds nothing back. A rail or an in-line switch holds back only what hangs on
+    it, and a fuse nothing.
     """
-    if not drive.kept_by:
+    if not thing.kept_by:
         return
-    name = drive.kept_by.partition(".")[0]
-    thing = plan.things.get(name)
-    if thing is None:
-        says, remedy = f"nothing is called {name}", "name the carrier or host that keeps the delay"
-    elif thing is drive or getattr(thing, "table", "") not in KEEPERS:
-        says, remedy = f"{name} cannot hold a drive back", "name its host, its carrier or a switched rail"
-    elif getattr(thing, "staggers", None) is False:
-        says = f"{name} cannot hold drives back"
-        remedy = "choose a carrier that staggers, or plan for all drives starting at once"
-    elif getattr(thing, "staggers", None) is None:
-        told = f", then add staggers = true to {name}" if thing.table == "storage" else ""
+    name = thing.kept_by.partition(".")[0]
+    holder = plan.things.get(name)
+    told = _unable(thing, holder, name)
+    if told is not None:
+        yield Finding(
+            "error",
+            thing,
+            f"{thing.id} is held back by {name}, but {told[0]}",
+            remedy=told[1],
+            place="kept_by",
+            related=[(holder, f"{name} is here")] if holder is not None and holder is not thing else [],
+        )
+    elif getattr(holder, "staggers", None) is None:
+        more = f", then add staggers = true to {name}" if getattr(holder, "table", "") == "storage" else ""
         yield Review(
-            drive,
-            f"{drive.id} is held back by {name}: make sure that {name} can do it{told}",
+            thing,
+            f"{thing.id} is held back by {name}: make sure that {name} can do it{more}",
             place="kept_by",
         )
-        return
-    else:
-        return
-    related = [(thing, f"{name} is here")] if thing is not None and thing is not drive else []
-    yield Finding(
-        "error",
-        drive,
-        f"{drive.id} is held back by {name}, but {says}",
-        remedy=remedy,
-        place="kept_by",
-        related=related,
-    )
+
+
+def _unable(thing: Any, holder: Any, name: str) -> tuple[str, str] | None:
+    """Return why something cannot hold a thing back and what to do; None where it may."""
+    if can_keep(holder, thing):
+        return None
+    table = getattr(holder, "table", "")
+    whose = "its host, its carrier" if thing.table == "drive" else "its manager"
+    if holder is None:
+        return f"nothing is called {name}", f"name what keeps the delay: {whose} or a switched rail"
+    if holder is thing or table not in KEEPERS:
+        return f"{name} cannot hold a {thing.table} back", f"name {whose} or a switched rail"
+    if getattr(holder, "staggers", None) is False:
+        remedy = "choose a carrier that staggers, or plan for all drives starting at once"
+        return f"{name} cannot hold drives back", remedy
+    if table == "inline" and holder.what not in (None, "switch"):
+        return (
+            f"a {holder.what} lets power through at once",
+            "put a switch there, or name what switches it on",
+        )
+    return f"{name} does not feed it", f"name the rail or switch that {thing.id} hangs on, or {whose}"
 
 
 _HELD = _DISKS.format(peak="", start=_APART)
@@ -347,5 +482,11 @@ cases(
         Case(_HELD.replace('kept_by = "store"', 'kept_by = "bank"'), at="bank", level="error"),
         Case(_HELD.replace('kept_by = "store"', 'kept_by = "d1"'), at="d1", level="error"),
         Case(_HELD.replace("staggers = true\n", ""), at="store", kind="review"),
+        # what takes power away must be on the way of power
+        Case(_LATE_BOARD.format("relay").replace('from = "relay"', 'from = "f"'), at="relay", level="error"),
+        Case(_LATE_BOARD.format("relay").replace('"switch"', '"fuse"'), at="relay", level="error"),
+        Case(_LATE_BOARD.format("fan"), at="fan", level="error"),
+        Case(_LATE_BOARD.format("n1"), at="n1", level="error"),
+        Case(_LATE_BOARD.format("relay"), at="relay", kind="review"),  # it can, if something works it
     ],
 )

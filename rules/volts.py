@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
+from coldcheck.dc.converter import dropped_out
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.choices import better_lead, fitting_sources, lead_text, room_for, way_told
@@ -393,7 +393,7 @@ def sags(inlet: Arrival, cures: Cures) -> Iterator[Finding]:
     course = inlet.net.worst.dips(inlet.i)
     at = next(moment for moment, there in course if there == low)
     lasting = _below(course, window[0])
-    who = list(dict.fromkeys(branch.inlet.thing.id for branch in starting(inlet, at)))
+    who = starting(inlet, at)
     stops = getattr(inlet.spec, "stops", None)
     falls = f"; below {_volts(stops)} it switches off" if stops is not None and low < stops else ""
     remedy, edits = _together(inlet, cures)
@@ -401,7 +401,7 @@ def sags(inlet: Arrival, cures: Cures) -> Iterator[Finding]:
         "error",
         inlet,
         f"the volts at {inlet} sag to {_volts(low)} for {Measure(round(lasting, 3), 's')} from "
-        f"{Measure(round(at, 3), 's')} on, while {listed(who) or 'things'} start; at least {_volts(window[0])} is "
+        f"{Measure(round(at, 3), 's')} on, while {who} start; at least {_volts(window[0])} is "
         f"needed{falls}",
         found=_volts(low),
         allowed=_volts(window[0]),
@@ -645,6 +645,16 @@ def unset(rail: OutletPoint) -> Iterator[Finding]:
     An adjustable converter comes from its maker at any setting: it is set with a meter before anything is connected.
     """
     volts = source_volts(rail)
+    if rail.via is None and volts is not None and rail.takers and _never_set(rail):
+        yield Open(
+            "error",
+            rail,
+            f"{rail.noun} {rail} feeds {listed([t.name for t in rail.takers])} and is adjustable; its part says "
+            f"{_volts(volts[0])}, but the plan does not say what it is set to",
+            missing=[f"{rail} volts"],
+            remedy='add volts = "5.1 V" to it in the plan, and set it with a meter before anything is connected',
+            place=("part",),
+        )
     if rail.via is None and volts is not None and min(volts) <= 0 and rail.takers:
         yield Open(
             "error",
@@ -667,12 +677,56 @@ def unset(rail: OutletPoint) -> Iterator[Finding]:
         )
 
 
+def _never_set(rail: OutletPoint) -> bool:
+    """Say whether an adjustable rail has the volts of its part alone: those it leaves its maker with, or its range."""
+    spec, thing = rail.spec, rail.thing
+    if getattr(spec, "kind", None) != "adjustable":
+        return False
+    written = spec.stated if spec.path[:2] == thing.path else frozenset()
+    return written.isdisjoint(("volts", "low", "high"))
+
+
+_TRIM = """
+[[part]]
+id = "trim"
+kind = "supply"
+[[part.rail]]
+id = "out"
+kind = "adjustable"
+{part}
+[[feed]]
+id = "b"
+volts = "12 V"
+[[supply]]
+id = "s"
+part = "trim"
+from = "b"
+{plan}
+[[node]]
+id = "n"
+from = "s"
+"""
+
 cases(
     unset,
-    clean=['[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"'],
+    clean=[
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"',
+        _TRIM.format(part='volts = "5 V"', plan='[[supply.rail]]\nid = "out"\nvolts = "5.1 V"'),
+        _TRIM.format(part='volts = "5 V"', plan="").replace("adjustable", "regulated"),
+        _TRIM.format(part='volts = "5 V"', plan="").replace('from = "s"', ""),
+    ],
     flagged=[
         Case('[[feed]]\nid = "b"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open"),
         Case('[[feed]]\nid = "b"\nvolts = "-12 V"\n[[node]]\nid = "n"\nfrom = "b"', at="b", kind="open"),
+        Case(_TRIM.format(part="", plan=""), at="set to", kind="open"),
+        # what its part says is how it leaves its maker, or the range of its trimmer
+        Case(_TRIM.format(part='volts = "5 V"', plan=""), at="its part says 5 V", kind="open"),
+        Case(_TRIM.format(part='low = "1 V"\nhigh = "30 V"', plan=""), at="s.out", kind="open"),
+        Case(
+            _TRIM.format(part='volts = "5 V"', plan='[[supply.rail]]\nid = "out"\namps = "2 A"'),
+            at="s.out",
+            kind="open",
+        ),
     ],
 )
 
@@ -707,55 +761,152 @@ cases(
 )
 
 
-@rule(level="error", over="supply")
-def headroom(supply: Any, arrivals: list[Arrival]) -> Iterator[Finding]:
+@rule(level="error", over="arrivals")
+def headroom(inlet: Arrival, loading: Loading) -> Iterator[Finding]:
     """A step-down converter has its drop-out to spare between the volts that arrive and the volts it gives.
 
-    Below that it no longer holds its output: 12 V out of a 12 V source is no job for a step-down converter.
+    Below that it no longer holds its output: what it gives follows its input, less the drop-out, and all that hangs on
+    it sees that. 12 V out of a 12 V source is no job for a step-down converter. One that also steps up says so by an
+    input range that begins below its output, and states no drop-out; it needs none.
 
-    Formula: V_in, lowest >= V_out + drop-out.
+    Formula: V_in, lowest >= V_out + drop-out; else V_out = V_in - drop-out.
 
-    Source: 3 A step-down converter data sheet (7.0 V in for 5 V out; 1.5 V lost in its switch at most).
+    Source: 3 A step-down converter data sheet (7.0 V in for 5 V out; 1.5 V lost in its switch at most); common
+    practice.
     """
-    if supply.dropout is None:
+    supply, low, window = inlet.thing, inlet.low, inlet.spec.volts
+    if supply.table != "supply" or low is None or (window is not None and low < window[0] * (1 - 1e-9)):
+        return  # below its own range volts.too_low tells
+    rails = [(v[0], o) for o in supply.outlets if o.is_source and (v := source_volts(o))]
+    if not rails:
         return
-    rails = [v[0] for o in supply.outlets if o.via is None and (v := source_volts(o))]
-    for arrival in arrivals:
-        if arrival.thing is not supply or arrival.low is None or not rails:
-            continue
-        low, needed = arrival.low, max(rails) + supply.dropout
-        if low < needed * (1 - 1e-9):
-            yield Finding(
-                "error",
-                arrival,
-                f"{_volts(low)} arrives at {arrival} in the worst case; to give {_volts(max(rails))} it needs "
-                f"{_volts(needed)}",
-                found=_volts(low),
-                allowed=_volts(needed),
-                because=f"its drop-out is {_volts(supply.dropout)}",
-                remedy="feed it with more volts, use a thicker lead, or a converter that also steps up",
-                place=("dropout", "part"),
-            )
+    volts, rail = max(rails, key=lambda pair: pair[0])
+    if supply.dropout is None:
+        if low < volts * (1 - 1e-9) and not _steps_up(rail, window, volts):
+            yield _may_not_reach(inlet, low, rail, volts)
+        return
+    needed = volts + supply.dropout
+    if low >= needed * (1 - 1e-9):
+        return
+    given = dropped_out(max(0.0, low), volts, supply.dropout)
+    hungry, fine = _hungry(rail, given, loading)
+    lost = f"its drop-out is {_volts(supply.dropout)}, so {rail} then gives {_volts(given)}"
+    if hungry:
+        lost += f"; {listed(hungry)} would get less than needed"
+    yield Finding(
+        "warning" if fine and not hungry else "error",
+        inlet,
+        f"{_volts(low)} arrives at {inlet} in the worst case; to give {_volts(volts)} it needs {_volts(needed)}",
+        found=_volts(low),
+        allowed=_volts(needed),
+        because=lost + ("; all that hangs on it bears that, and every dip of the input" if fine else ""),
+        remedy="feed it with more volts, use a thicker lead, or a converter that also steps up",
+        place=("dropout", "part"),
+    )
+
+
+def _steps_up(rail: OutletPoint, window: tuple[float, float] | None, volts: float) -> bool:
+    """Say whether a converter says by its input range that it gives more volts than it takes."""
+    adjustable = getattr(rail.spec, "kind", None) == "adjustable"
+    return window is not None and window[0] < volts and not adjustable
+
+
+def _may_not_reach(inlet: Arrival, low: float, rail: OutletPoint, volts: float) -> Finding:
+    return Open(
+        "error",
+        inlet,
+        f"{_volts(low)} arrives at {inlet} in the worst case, and {rail} is to give {_volts(volts)}; nothing says that "
+        "it steps up",
+        missing=[f"{inlet.thing.id} volts", f"{inlet.thing.id} dropout"],
+        found=_volts(low),
+        allowed=_volts(volts),
+        remedy="state the input range of one that steps up, or the dropout of one that does not",
+        place=("volts", "part"),
+    )
+
+
+def _hungry(rail: OutletPoint, given: float, loading: Loading) -> tuple[list[str], bool]:
+    """Return what gets too few volts if a rail gives only so much, and whether all else there is known to bear it."""
+    net, volts = loading.nets[rail.name], source_volts(rail)
+    if volts is None or not net.worst.volts:
+        return [], False
+    fallen = volts[1] - given
+    windows = [
+        (branch.inlet.name, branch.inlet.spec.volts, there - fallen)
+        for branch, there in zip(net.branches, net.worst.volts, strict=True)
+        if branch.inlet.thing.table not in ("inline", "feed") and branch.inlet.thing is not rail.thing
+    ]
+    hungry = [
+        name for name, window, there in windows if window is not None and there < window[0] * (1 - 1e-9)
+    ]
+    return hungry, bool(windows) and not hungry and all(window is not None for _, window, _ in windows)
 
 
 _STEP = """
+[[part]]
+id = "joint"
+kind = "plug"
+ohms = "0 ohm"
+aged = "0 ohm"
 [[feed]]
 id = "b"
+plug = "joint"
 volts = "12 V"
 low = "{low}"
 high = "13 V"
 [[supply]]
 id = "s"
 from = "b"
-dropout = "2 V"
+plug = "joint"
 lead = "0 ohm"
+{input}
 [[supply.rail]]
-id = "5v"
-volts = "5 V"
+id = "out"
+volts = "{out}"
+plug = "joint"
+{kind}
+[[node]]
+id = "n1"
+from = "s"
+volts = "{least} .. 20 V"
+peak = "1 W"
+plug = "joint"
+lead = "0 ohm"
 """
+
+
+def _step(
+    low: str, out: str = "5 V", input: str = 'dropout = "2 V"', kind: str = "", least: str = "4.95 V"
+) -> str:
+    return _STEP.format(low=low, out=out, input=input, kind=kind, least=least)
+
+
+_ADJUSTABLE = 'kind = "adjustable"'
 
 cases(
     headroom,
-    clean=[_STEP.format(low="7 V")],
-    flagged=[Case(_STEP.format(low="6.9 V"), at="s", found="6.9 V")],
+    clean=[
+        _step("7 V"),
+        # a converter that steps up, or up and down: its input range begins below its output
+        _step("11 V", out="54 V", input='volts = "10 V .. 15 V"', least="50 V").replace(".. 20 V", ".. 57 V"),
+        _step("11 V", out="12 V", input='volts = "9 V .. 36 V"', least="11 V"),
+        # volts.too_low tells
+        _step("11 V", out="12 V", input='volts = "14 V .. 36 V"\ndropout = "2 V"', least="11 V"),
+    ],
+    flagged=[
+        Case(_step("6.9 V"), at="s", found="6.9 V", level="error"),
+        # nothing drawn through no resistance: 6.9 V less 2 V are 4.9 V, and the board bears that
+        Case(_step("6.9 V", least="4.8 V"), at="s", found="6.9 V", level="warning"),
+        # 12 V from 12 V
+        Case(_step("11.4 V", out="12 V", least="11.4 V"), at="s", level="error"),
+        Case(
+            _step("11.4 V", out="12 V", input='volts = "7 V .. 40 V"\ndropout = "2 V"', kind=_ADJUSTABLE),
+            at="s",
+            level="warning",
+        ),
+        Case(_step("11.4 V", out="12 V", input=""), at="s", kind="open"),
+        Case(
+            _step("11.4 V", out="12 V", input='volts = "7 V .. 40 V"', kind=_ADJUSTABLE), at="s", kind="open"
+        ),
+    ],
 )

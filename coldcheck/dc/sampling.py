@@ -50,8 +50,8 @@ def draw(spreads: Sequence[Spread], count: int, seed: int | Sequence[int]) -> Ar
     seed: start of the random numbers; several numbers name a stream of their own, such as a part of a longer
         row of samples [-]
     Gives: values (parameters x samples), each in the unit of its spread. A spread without width gives its
-        value throughout, and draws what others would draw: to widen it leaves all others as they were. A
-        parameter added at the end, in no group, does too.
+        value throughout. Each parameter or group has a stream of numbers of its own: to widen a spread, or to
+        add one at the end, leaves all others as they were.
     Errors: ValueError for a count below 1 or a negative seed.
     Valid: any spreads; parameters of different groups are independent of each other.
     Source: inversion of the distribution function (common practice); PCG64 as implemented in NumPy.
@@ -59,24 +59,19 @@ def draw(spreads: Sequence[Spread], count: int, seed: int | Sequence[int]) -> Ar
     if count < 1:
         raise ValueError(f"{count} samples cannot be drawn")
     rows, number = _rows(spreads)
-    generator = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed)))
-    unit = generator.random((number, count))
+    streams = np.random.SeedSequence(seed).spawn(number)
     values = np.empty((len(spreads), count))
-    deviates: dict[int, Array] = {}
+    drawn: dict[int, Array] = {}
     for value, spread, row in zip(values, spreads, rows, strict=True):
         if spread.low == spread.high:
             value.fill(spread.nominal)
-        elif spread.law == "uniform":
-            np.multiply(unit[row], spread.high - spread.low, out=value)
-            np.add(value, spread.low, out=value)
-        elif spread.law == "worst":
-            value[...] = np.where(unit[row] < 0.5, spread.low, spread.high)
-        else:
-            if row not in deviates:
-                deviates[row] = _deviates(unit[row])
-            z = deviates[row]
-            side = np.where(z < 0.0, spread.nominal - spread.low, spread.high - spread.nominal)
-            value[...] = z * side + spread.nominal
+            continue
+        unit = drawn.get(row)
+        if unit is None:
+            unit = np.random.Generator(np.random.PCG64(streams[row])).random(count)
+            if spread.group is not None:
+                drawn[row] = unit
+        _LAWS[spread.law](unit, spread, value)
         # a last digit lost in a sum must not put a value outside its ends
         np.clip(value, spread.low, spread.high, out=value)
     return values
@@ -98,10 +93,30 @@ def _rows(spreads: Sequence[Spread]) -> tuple[list[int], int]:
     return rows, number
 
 
-def _deviates(unit: Array) -> Array:
-    """Turn unit draws into normal ones between -1 and 1, where 1 is SIGMAS standard deviations."""
+def _uniform(unit: Array, spread: Spread, value: Array) -> None:
+    np.multiply(unit, spread.high - spread.low, out=value)
+    value += spread.low
+
+
+def _worst(unit: Array, spread: Spread, value: Array) -> None:
+    value.fill(spread.high)
+    value[unit < 0.5] = spread.low
+
+
+def _normal(unit: Array, spread: Spread, value: Array) -> None:
     from scipy.special import ndtr, ndtri
 
     tail = float(ndtr(-SIGMAS))
-    found: Array = ndtri(tail + unit * (1.0 - 2.0 * tail)) / SIGMAS
-    return found
+    np.multiply(unit, 1.0 - 2.0 * tail, out=value)
+    value += tail
+    ndtri(value, out=value)
+    value /= SIGMAS
+    below = np.minimum(value, 0.0)
+    below *= spread.nominal - spread.low
+    np.maximum(value, 0.0, out=value)
+    value *= spread.high - spread.nominal
+    value += below
+    value += spread.nominal
+
+
+_LAWS = {"uniform": _uniform, "worst": _worst, "normal": _normal}

@@ -460,10 +460,12 @@ class Cable(msgspec.Struct, frozen=True):
 
 
 class Fuse(msgspec.Struct, frozen=True):
-    """A fuse: rated amps and, where given, its kind."""
+    """A fuse: rated amps and, where given, its kind, rated volts of direct current [V], breaking capacity [A]."""
 
     amps: float
     kind: str | None = None
+    volts: float | None = None
+    breaking: float | None = None
 
 
 def read_draw(text: str) -> Draw:
@@ -558,16 +560,42 @@ def read_cable(text: str) -> Cable:
 
 
 def read_fuse(text: str) -> Fuse:
-    """Read ``"15 A blade"``: rated amps and, if said, the kind of fuse; raises `Wrong`."""
-    match = re.fullmatch(r"(\S*\d\s*m?A)(?:\s+(\S.*))?", text.strip())
-    rated, kind = (match[1], match[2]) if match else (text, None)
+    """Read ``"15 A blade"``: rated amps and, if said, the kind of fuse; raises `Wrong`.
+
+    What its sheet states of direct current follows behind commas: ``"15 A blade, 58 V, 1 kA"``, volts and the greatest
+    current that it breaks.
+    """
+    first, *more = text.split(",")
+    match = re.fullmatch(r"(\S*\d\s*m?A)(?:\s+(\S.*))?", first.strip())
+    rated, kind = (match[1], match[2]) if match else (first, None)
     if kind and kind not in _FUSES:
         raise Wrong(_FUSE, f"kinds of fuse: {', '.join(_FUSES)}")
+    stated: dict[str, float] = {}
     try:
-        return Fuse(read_quantity(q.RATING, rated), kind)
+        amps = read_quantity(q.RATING, rated)
+        for piece in more:
+            key, value = _fuse_piece(piece.strip())
+            if key in stated:
+                raise Wrong(_FUSE, f'"{piece.strip()}" says the same thing again')
+            stated[key] = value
     except Wrong as wrong:
         raise Wrong(_FUSE, wrong.hint) from None
+    return Fuse(amps, kind, **stated)
 
+
+def _fuse_piece(piece: str) -> tuple[str, float]:
+    unit = unit_meant(piece)
+    for key, dimension in (("volts", _FUSE_VOLTS), ("breaking", _BREAKING)):
+        if unit in dimension.units:
+            return key, read_quantity(dimension, piece)
+    raise Wrong(_FUSE, f'"{piece}" is not understood: {_FUSE_MORE}')
+
+
+_FUSE_VOLTS = msgspec.structs.replace(q.VOLTS, name="volts of a fuse", example="58 V", low=0.0, low_open=True)
+_BREAKING = msgspec.structs.replace(
+    q.RATING, name="a breaking capacity", units={"A": 1.0, "kA": 1e3}, example="1 kA", high=1e6
+)
+_FUSE_MORE = 'behind the fuse stand its volts of direct current and what it breaks, "15 A blade, 58 V, 1 kA"'
 
 #: Kinds of fuse whose time-current gates are published: they differ in what "rated" means.
 _FUSES = (

@@ -188,7 +188,9 @@ class _Linker:
         else:
             used = self._used(thing, specs)
         self._unclear(thing, used)
-        return [self._inlet(thing, spec, i, len(used) == 1) for i, spec in enumerate(used)]
+        # Where several inlets are joined inside, the first stands for what the thing draws by all of them.
+        first = len(used) == 1 or thing.use in JOINED
+        return [self._inlet(thing, spec, i, first and i == 0) for i, spec in enumerate(used)]
 
     @staticmethod
     def _side_by_side(thing: Any) -> list[InletPoint]:

@@ -117,9 +117,15 @@ class InletPoint:
 
 
 def joined(thing: Any) -> list[InletPoint]:
-    """Return the fed inlets of a thing that meet inside it, so that several sources share its load; else none."""
+    """Return the fed inlets of a thing that meet inside it, so that several sources share its load; else none.
+
+    A bar that is simply fed from several outlets joins them; one that describes its inlets may hand each on by itself.
+    """
     inlets = thing.inlets
-    if len(inlets) < 2 or (thing.table != "inline" and getattr(thing, "use", None) not in JOINED):
+    if len(inlets) < 2:
+        return []
+    bar = thing.table == "inline" and not thing.inlet
+    if not bar and getattr(thing, "use", None) not in JOINED:
         return []
     fed = [inlet for inlet in inlets if inlet.source is not None]
     return fed if len(fed) > 1 else []

@@ -50,6 +50,7 @@ class Setting(msgspec.Struct, frozen=True):
             names = [
                 net.name for net, mine in zip(nets, self.volts, strict=True) if mine == pick and _strays(net)
             ]
+            names.reverse()  # nets come last rails first
             if names:
                 parts.append(f"{listed(names)} at {'its' if len(names) == 1 else 'their'} {word}")
         if self.fresh:

@@ -3,6 +3,7 @@ together, and for volts that sag in a start."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from math import ceil
 from typing import Any
@@ -51,15 +52,20 @@ class Outcome(msgspec.Struct, frozen=True):
         return self.margin >= 0
 
 
-def starting(arrival: Arrival, at: float) -> list[Branch]:
-    """Return what is in its start at a moment, on all nets that are solved with this one."""
-    return [
-        branch
+def starting(arrival: Arrival, at: float) -> str:
+    """Return how many things of which kind are in their start at a moment, on all nets solved with this one.
+
+    Their names are left out: of members of a span, each would name itself, and one sag would make many findings.
+    """
+    things = {
+        branch.inlet.thing.id: branch.inlet.thing.table
         for net in arrival.net.together
         for branch in net.branches
         if branch.draw.surge
         and branch.at <= at < branch.at + sum(seconds for _, seconds in branch.draw.surge)
-    ]
+    }
+    counts = Counter(things.values())
+    return listed([f"{n} {table}s" if n > 1 else f"1 {table}" for table, n in counts.items()]) or "things"
 
 
 class Cures:
@@ -176,7 +182,7 @@ def _apart(search: _Search) -> Cure | None:
     how = f", held back by {holder}" if holder else ", if their host or carrier can hold them back"
     last = high * (len(names) - 1)
     return search.cure(
-        f'start {listed(names)} {high} s apart, delay = "0 s .. {last} s by {high} s"{how}', best
+        f'start the {len(names)} drives {high} s apart, delay = "0 s .. {last} s by {high} s"{how}', best
     )
 
 

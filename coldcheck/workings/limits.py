@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import msgspec
@@ -52,7 +53,7 @@ def share_of(thing: Any, ambient: float) -> float | None:
 def warmest_for(curve: Points, share: float) -> float | None:
     """Return the warmest air in which a share of the rating is left, by a derating curve [degC]; None where never."""
     points = curve.points
-    for (cool, more), (warm, less) in reversed(list(zip(points, points[1:], strict=False))):
+    for (cool, more), (warm, less) in reversed(list(pairwise(points))):
         if less >= share:
             return warm
         if more >= share:

@@ -9,7 +9,7 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, Plan, joined
 
-from .net import Net, source_volts, stray_known
+from .net import Net, stray_known
 from .power import Loading
 
 __all__ = ["Meeting", "Side", "meetings"]
@@ -97,7 +97,7 @@ def _solved(meeting: Meeting) -> Meeting:
     """Go through the corners again: the nets keep what flows most, not what flows least or back."""
     nets = [side.net for side in meeting.sides]
     group = nets[0].group
-    if not group or any(net.group is not group or not source_volts(net.root) for net in nets):
+    if not group or any(net.group is not group or not net.nominal.volts for net in nets):
         return meeting
     starts = sorted({at for net in group.nets for at in net.starts})
     numbers = [group.nets.index(net) for net in nets]

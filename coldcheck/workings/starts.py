@@ -16,7 +16,7 @@ from coldcheck.plan.model import Plan
 
 from .net import Branch
 
-__all__ = ["KEEPERS", "Start", "can_keep", "delayed", "feeders", "lay_out", "starts"]
+__all__ = ["KEEPERS", "POWER_KEEPERS", "Start", "can_keep", "delayed", "feeders", "lay_out", "starts"]
 
 #: What may hold a thing back: its host or manager, the carrier it sits in, a switched rail.
 KEEPERS = ("storage", "node", "appliance", "switch", "inline", "supply")
@@ -103,7 +103,7 @@ def _start(plan: Plan, thing: Any, motor: bool) -> Start:
     if not delay:
         if not motor or how == "power":
             return _WITH_POWER
-        return _AT_ONCE.get(how, _UNSAID)
+        return _AT_ONCE.get(how or "", _UNSAID)
     if not can_keep(holder, thing):
         return _UNKEPT
     off = holder.table in POWER_KEEPERS  # type: ignore[union-attr]

@@ -1,4 +1,4 @@
-"""How warm each converter gets: the heat it makes at its worst lasting load, and what that does to its hottest piece."""
+"""How warm each converter gets: the heat of its worst lasting load, and what that does to its hottest piece."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ __all__ = ["Warmth", "warmth"]
 class Warmth(msgspec.Struct):
     """The heat of one converter [W], and how far it warms its hottest piece, bare and with a heat sink [K].
 
-    ``given`` is what its rails give [W]. ``least``: a figure is missing, so heat and rises are lower bounds; ``missing``
-    names those figures of the converter itself. A rise is None where its kelvin per watt are not stated.
+    ``given`` is what its rails give [W]. ``least``: a figure is missing, so heat and rises are lower bounds;
+    ``missing`` names those figures of the converter itself. A rise is None where its kelvin per watt are not stated.
     """
 
     given: float

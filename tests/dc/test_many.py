@@ -182,6 +182,17 @@ def test_chunks_and_threads_change_nothing(monkeypatch: pytest.MonkeyPatch) -> N
         assert np.allclose(parts.amps, whole.amps, rtol=1e-8, atol=0)
 
 
+def test_into_an_earlier_answer() -> None:
+    """An answer that is written over an earlier one holds nothing of it, and one of another shape is refused."""
+    earlier, net = Net(3, 30.0, 100).many(), Net(3, 0.5, 100)
+    assert earlier.collapsed.any()
+    found = radial_many(net.volts, net.parent, *net.columns, into=earlier)
+    assert found is earlier
+    check(net, found)
+    with pytest.raises(ValueError, match="cannot hold"):
+        radial_many(12.0, [-1], [0.1], [1.0], [0.0], [0.0], into=earlier)
+
+
 def test_values_that_do_not_vary() -> None:
     """One value for all samples is the same as that value repeated, whatever is given so; none at all is one sample."""
     one = radial_many(12.0, [-1, 0], [0.1, 0.1], [20.0, 30.0], [0.5, 0.0], [0.0, 0.01])

@@ -93,9 +93,10 @@ def test_same_seed_same_numbers() -> None:
 
 
 def test_first_numbers_of_the_generator() -> None:
-    """The unit draws are those of PCG64 seeded in the documented way, on every machine."""
-    expected = np.random.Generator(np.random.PCG64(7)).random(3)
-    assert draw([Spread(0.5, 0.0, 1.0, "uniform")], 3, 7)[0].tolist() == expected.tolist()
+    """The unit draws are those of PCG64, with a stream for each parameter that is spawned from the one seed."""
+    streams = np.random.SeedSequence(7).spawn(2)
+    expected = [np.random.Generator(np.random.PCG64(stream)).random(3).tolist() for stream in streams]
+    assert draw([Spread(0.5, 0.0, 1.0, "uniform")] * 2, 3, 7).tolist() == expected
 
 
 @pytest.mark.parametrize(

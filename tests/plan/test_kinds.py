@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from coldcheck.dc import fuse_data
 from coldcheck.plan import kinds as k
 from coldcheck.plan import quantities as q
 from coldcheck.plan.kinds import Cable, Draw, Fuse, Kind, Rate, Run
@@ -107,11 +108,19 @@ def test_bad_cables(text: str, says: str) -> None:
     [
         ("15 A blade", Fuse(15, "blade")), ("15 A", Fuse(15)), ("15A blade", Fuse(15, "blade")),
         ("500 mA ptc", Fuse(0.5, "ptc")), ("7.5 A  slow", Fuse(7.5, "slow")),
+        ("15 A blade, 58 V, 1 kA", Fuse(15, "blade", 58, 1000)), ("15 A,1kA", Fuse(15, None, None, 1000)),
+        ("2 A iec-slow, 1500 A, 125V", Fuse(2, "iec-slow", 125, 1500)), ("15 A, 58 V", Fuse(15, None, 58)),
     ],
 )  # fmt: skip
 def test_fuses(text: str, fuse: Fuse) -> None:
-    """A fuse is rated amps and, where said, one of the known kinds."""
+    """A fuse is rated amps and, where said, one of the known kinds, its volts and what it breaks, in any order."""
     assert k.read_fuse(text) == fuse
+
+
+def test_kinds_of_fuse_are_those_with_gates() -> None:
+    """A plan names just the kinds of fuse that figures are published of; the reader does not import them for that."""
+    assert set(k._FUSES) == set(fuse_data.KINDS)
+    assert all(k.read_fuse(f"5 A {kind}").kind == kind for kind in fuse_data.KINDS)
 
 
 @pytest.mark.parametrize(
@@ -123,10 +132,19 @@ def test_fuses(text: str, fuse: Fuse) -> None:
         ("0 A blade", "it must be more than zero"),
         ("blade", "a fuse, written like"),
         ("15 V", '"V" is no unit'),
+        ("15 A blade, 58", '"58" is not understood: behind the fuse stand its volts'),
+        ("15 A blade, 58 W", '"15 A blade, 58 V, 1 kA"'),
+        ("15 A blade,", '"" is not understood'),
+        ("15 A blade, slow", '"slow" is not understood'),
+        ("15 A blade, 58 v", 'write "58 V"'),
+        ("15 A blade, 0 V", "it must be more than zero, and at most 1000 V"),
+        ("15 A blade, 2000 kA", "it must be more than zero, and at most 1e+06 A"),
+        ("15 A blade, 58 V, 32 V", '"32 V" says the same thing again'),
+        ("58 V, 15 A blade", "a fuse, written like"),
     ],
 )
 def test_bad_fuses(text: str, says: str) -> None:
-    """An unknown kind and a rating that is none are refused."""
+    """An unknown kind, a rating that is none, and what follows it in other units or twice are refused."""
     said = refused(k.read_fuse, text)
     assert says in said
     assert said.startswith("a fuse")

@@ -1,0 +1,202 @@
+"""How far apart drives must start at least, in whole seconds: found by playing the start, one trial after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil, floor
+from typing import Any
+
+import msgspec
+
+from coldcheck.dc.steps import add
+from coldcheck.plan.model import OutletPoint
+from coldcheck.plan.quantities import Measure
+
+from .net import Net, Steps
+from .power import Loading, Total, settled
+from .rehearsal import SPACING, Rehearsal, breach, continuous
+from .starts import Start
+
+__all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", "spread_out"]
+
+#: More drives than these are not tried out, and no more sizes of group.
+MOST_DRIVES, MOST_SIZES = 64, 6
+
+
+class Apart(msgspec.Struct, frozen=True):
+    """Delays that are enough: ``size`` drives at a time, ``seconds`` apart [s]; ``delays`` [s] by the id of the drive.
+
+    ``most`` [A] is what the outlet in question gives at most then.
+    """
+
+    size: int
+    seconds: int
+    delays: dict[str, float]
+    most: float
+
+    @property
+    def last(self) -> float:
+        """When the last group starts [s]."""
+        return max(self.delays.values())
+
+
+def motors_below(rail: OutletPoint) -> list[Any]:
+    """Return the drives with a surge that hang on an outlet, directly or through converters, in their order."""
+    found: dict[str, Any] = {}
+    todo, seen = [rail], set()
+    while todo:
+        outlet = todo.pop()
+        if outlet.name in seen:
+            continue
+        seen.add(outlet.name)
+        for inlet in outlet.takers:
+            thing: Any = inlet.thing
+            if thing.table == "drive" and thing.motor is not False and getattr(inlet.spec, "surge", None):
+                found[thing.id] = thing
+            todo += [handed for handed in thing.outlets if handed.via in (None, inlet)]
+    return sorted(found.values(), key=lambda drive: drive.path[1:2])
+
+
+def keepers_of(played: Rehearsal, motors: list[Any]) -> list[Any]:
+    """Return the carriers that these drives sit in, if each says that it staggers; else none."""
+    holders = {}
+    for drive in motors:
+        holder = played.plan.things.get(str(drive.bay).partition(".")[0]) if drive.bay else None
+        if holder is None or not getattr(holder, "staggers", None) or drive.start == "power":
+            return []
+        holders[holder.id] = holder
+    return list(holders.values())
+
+
+def spread_out(names: list[str], size: int, seconds: float) -> dict[str, float]:
+    """Return the delay [s] of each drive: ``size`` at a time, ``seconds`` apart."""
+    return {name: i // size * seconds for i, name in enumerate(names)}
+
+
+def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apart | str:
+    """Return the delays by which drives below an outlet are up soonest with every limit kept.
+
+    Held are the amps and watts of every outlet that the drives hang on, what shares a limit with those, and the volts
+    at every inlet of the nets concerned; what no delay changes, since it is so once all are up, is not counted. One
+    second less between the groups breaks a limit. Where none is enough, the answer says what breaks even then.
+    """
+    names = [drive.id for drive in motors]
+    trials = _Trials(played, rail, motors)
+    widest = max(int(SPACING), floor(trials.longest) + 1)
+    best: Apart | None = None
+    for size in _sizes(len(names)):
+        groups = ceil(len(names) / size)
+        most = widest if best is None else min(widest, ceil(best.last / (groups - 1)) - 1)
+        broken = trials.broken(spread_out(names, size, most)) if most > 0 else "takes as long"
+        if broken and best is None:
+            return broken  # not even one at a time, as far apart as helps
+        if not broken:
+            seconds = _least(trials, names, size, most)
+            delays = spread_out(names, size, seconds)
+            best = Apart(size, seconds, delays, trials.most(delays))
+    assert best is not None
+    return best
+
+
+def _sizes(count: int) -> list[int]:
+    """Return the sizes of group worth a trial, each with fewer groups than the one before."""
+    sizes: dict[int, int] = {}
+    for size in range(1, count):
+        sizes.setdefault(ceil(count / size), size)
+    return list(sizes.values())[:MOST_SIZES]
+
+
+def _least(trials: _Trials, names: list[str], size: int, most: int) -> int:
+    """Return the fewest seconds that are clean, given that ``most`` are; one less is not."""
+    low, high = 0, most
+    while high - low > 1:
+        middle = (low + high) // 2
+        if trials.broken(spread_out(names, size, middle)):
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+class _Trials:
+    """Starts tried out: whether they are clean, and what an outlet gives."""
+
+    def __init__(self, played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> None:
+        self.played, self.rail = played, rail
+        self.outlets = list(_feeding(motors))
+        names = {outlet.name for outlet in self.outlets}
+        self.totals = [t for t in played.totals if any(outlet.name in names for outlet in t.outlets)]
+        surges = [
+            inlet.spec.surge for drive in motors for inlet in drive.inlets if getattr(inlet.spec, "surge", None)
+        ]  # fmt: skip
+        self.longest = max((sum(s for _, s in surge.steps) for surge in surges), default=0.0)
+        self._last: tuple[dict[str, float], Loading, dict[str, Net]] | None = None
+
+    def _play(self, delays: dict[str, float]) -> tuple[Loading, dict[str, Net]]:
+        if self._last is None or self._last[0] != delays:
+            new = self.played.with_starts({name: Start(at, True, "tried") for name, at in delays.items()})
+            self._last = delays, Loading({**self.played.start.nets, **new}, {}), new
+        return self._last[1:]
+
+    def most(self, delays: dict[str, float]) -> float:
+        """Return the most that the outlet in question gives [A]."""
+        return max(amps for _, amps in self._play(delays)[0].amps(self.rail))
+
+    def broken(self, delays: dict[str, float]) -> str:
+        """Say which limit is broken, in words; "" where every one is kept."""
+        loading, new = self._play(delays)
+        for outlet in self.outlets:
+            steps, limit = loading.amps(outlet), continuous(outlet)
+            if breach(outlet, steps) is not None or _lasts(steps, limit, self._free(outlet)):
+                return f"asks {outlet} for {Measure(max(a for _, a in steps), 'A')}"
+        for total in self.totals:
+            if self._beyond(total, loading):
+                return f"asks all outlets of {total} for more than its limit"
+        return next((told for net in new.values() if (told := _dips(net))), "")
+
+    def _free(self, outlet: OutletPoint) -> float:
+        return self.played.plan.head.reserve if outlet.via is None else 0.0
+
+    def _beyond(self, total: Total, loading: Loading) -> bool:
+        for limit, of in ((total.watts, loading.watts), (total.amps, loading.amps)):
+            steps = add([of(outlet) for outlet in total.outlets]) if limit is not None else []
+            if not steps or limit is None or steps[-1][1] > limit:
+                continue
+            over = max(value for _, value in steps) > limit * (1 + 1e-9)
+            if over or _lasts(steps, limit, self.played.plan.head.reserve):
+                return True
+        return False
+
+
+def _lasts(steps: Steps, limit: float | None, free: float) -> bool:
+    """Say whether a row of surges becomes a lasting load beyond a limit less what is to stay free of it."""
+    if limit is None:
+        return False
+    allowed = limit * (1 - free) * (1 + 1e-9)
+    return steps[-1][1] <= allowed < settled(steps)
+
+
+def _feeding(motors: list[Any]) -> Iterator[OutletPoint]:
+    """Yield every outlet on the way of power to some drives."""
+    todo, seen = list(motors), set()
+    while todo:
+        for inlet in todo.pop().inlets:
+            outlet = inlet.source
+            if outlet is not None and outlet.name not in seen:
+                seen.add(outlet.name)
+                yield outlet
+                todo.append(outlet.thing)
+
+
+def _dips(net: Net) -> str:
+    """Say in words which inlet falls below its window for a while, and not for good; "" where none does."""
+    for i, branch in enumerate(net.branches):
+        window = branch.inlet.spec.volts
+        if window is None or branch.ohms.missing:
+            continue
+        least = window[0] * (1 - 1e-9)
+        volts = net.worst.dips(i)
+        lowest = min(value for _, value in volts)
+        if lowest < least <= volts[-1][1]:
+            return f"leaves {branch.inlet} with {Measure(round(lowest, 3), 'V')}"
+    return ""

@@ -1,0 +1,305 @@
+"""Nets that hang together: whole plans against ngspice by a translation of their own, and against sums done by hand."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from coldcheck import ours
+from coldcheck.engine.running import _Run
+from coldcheck.workings.circuits import Setting
+from coldcheck.workings.net import Net, source_volts
+from coldcheck.workings.what_if import variant
+
+SOLDERED = '[[part]]\nid = "s"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
+FERRY = Path(__file__).parents[2] / "inventories" / "ferry-cabin.toml"
+
+
+@pytest.fixture(scope="module")
+def run() -> Any:
+    """Give a function that reads a plan and returns a run of the workings over it."""
+    book = ours.rulebook(entry_points=False)
+
+    def make(text: str, clean: bool = True) -> _Run:
+        plan = ours.read_plan("t.toml", text.encode(), ours.shelf(book))
+        assert not (clean and plan.faults), plan.faults
+        return _Run(plan, book)
+
+    return make
+
+
+def feed(name: str, volts: str, more: str = "") -> str:
+    """Return a feed without spread."""
+    spread = "" if "spread" in more or "low" in more else 'spread = "0 %"\n'
+    return f'[[feed]]\nid = "{name}"\nvolts = "{volts}"\nplug = "s"\n{spread}{more}'
+
+
+def node(name: str, source: str, lead: str, peak: str, more: str = "", load: str = "current") -> str:
+    """Return a board."""
+    return (
+        f'[[node]]\nid = "{name}"\nfrom = {source}\nplug = "s"\nlead = {lead}\npeak = "{peak}"\n'
+        f'load = "{load}"\n{more}'
+    )
+
+
+def at(net: Net, name: str) -> int:
+    """Return the number of the branch to an inlet."""
+    return next(i for i, branch in enumerate(net.branches) if branch.inlet.name == name)
+
+
+# --- against ngspice ------------------------------------------------------------------------------------------------
+
+
+def deck(plan: Any, leads: Any, draws: Any, moment: float) -> str:
+    """Write a plan of feeds, wires back and loads as a netlist: sources lowest, wires worn, both conductors.
+
+    It walks the plan itself and knows nothing of nets, branches or circuits.
+    """
+    lines = ["a plan", ".options reltol=1e-9 vntol=1e-12 abstol=1e-12 gmin=1e-15 itl1=500"]
+    for thing in plan.order:
+        for outlet in thing.outlets:
+            if thing.table == "feed":
+                minus = "0" if thing.id == plan.order[0].id else f"{thing.id}_g"
+                volts = source_volts(outlet)
+                assert volts is not None
+                name = node_of(outlet.name)
+                lines.append(f"V_{name} p_{name} {minus} {volts[1]!r}")
+        for inlet in thing.inlets:
+            if inlet.source is None:
+                continue
+            lines += _leads(thing, inlet, leads.of(inlet).worst)
+            source = inlet.source.root
+            assert source_volts(source) is not None
+            drawn = draws.of(inlet, source_volts(source)[0])  # type: ignore[index]
+            value = drawn.surge[0][0] if drawn.surge and moment == 0 else drawn.value
+            name = node_of(inlet.name)
+            lines.append(f".nodeset v(p_{name})={source_volts(source)[1]!r}")  # type: ignore[index]
+            across = f"p_{name} m_{name}"
+            if drawn.unit == "W" and value:
+                lines.append(f"B_{name} {across} I={value!r}/max(v(p_{name},m_{name}),1)")
+            elif drawn.unit == "A" and value:
+                lines.append(f"I_{name} {across} {value!r}")
+    return "\n".join(lines) + "\n"
+
+
+def node_of(name: str) -> str:
+    """Return a name that ngspice takes for a node."""
+    return name.replace(".", "_")
+
+
+def _leads(thing: Any, inlet: Any, ohms: float) -> list[str]:
+    """Return the two conductors of a lead, or the one of a shared wire back."""
+    outlet, name = inlet.source, node_of(inlet.name)
+    near = node_of(outlet.name if outlet.via is None else outlet.via.name)
+    near_minus = "0" if outlet.via is None else f"m_{near}"
+    if getattr(thing, "what", None) == "return":
+        return [f"R_{name}_b m_{name} {near_minus} {ohms!r}"]
+    if thing.way_back is not None:
+        near_minus = f"m_{node_of(thing.way_back.name)}"
+    half = max(ohms / 2, 1e-9)
+    return [f"R_{name}_o p_{near} p_{name} {half!r}", f"R_{name}_b m_{name} {near_minus} {half!r}"]
+
+
+def spice(text: str, inlets: list[str], folder: Path) -> dict[str, float]:
+    """Run a netlist and return the volts across each inlet."""
+    asked = "\n".join(f"print v(p_{node_of(n)})-v(m_{node_of(n)})" for n in inlets)
+    (folder / "plan.cir").write_text(f"{text}.control\nset numdgt=12\nop\n{asked}\nquit\n.endc\n.end\n")
+    done = subprocess.run(
+        ["ngspice", "-b", "plan.cir"], cwd=folder, capture_output=True, check=False, timeout=60, text=True
+    )
+    found = [line.rpartition("=")[2] for line in done.stdout.splitlines() if line.startswith("v(p_")]
+    assert len(found) == len(inlets), done.stdout + done.stderr
+    return {name: float(value) for name, value in zip(inlets, found, strict=True)}
+
+
+def test_ferry_cabin_agrees_with_ngspice(run: Any, tmp_path: Path) -> None:
+    """Boards and disks on one wire back have the volts that ngspice gives, to 0.01 %, when the disks start together and
+    when all is up; the boards have enough then, and too little in the start."""
+    working = run(FERRY.read_text(encoding="utf-8"))
+    plan, leads, draws = working.plan, working.working("leads"), working.working("draws")
+    nets: dict[str, Net] = working.working("nets")
+    for moment in (0.0, 100.0):
+        places = [
+            (net, i)
+            for net in nets.values()
+            for i, branch in enumerate(net.branches)
+            if not branch.is_return and branch.draw.value
+        ]
+        names = [net.branches[i].inlet.name for net, i in places]
+        theirs = spice(deck(plan, leads, draws, moment), names, tmp_path)
+        for net, i in places:
+            low = Setting((1,) * len(net.together), worn=True)
+            point = net.group.point(low, moment)
+            ours_ = net.group._volts_at(point, net.together.index(net), i)
+            assert ours_ == pytest.approx(theirs[net.branches[i].inlet.name], rel=1e-4)
+        board = theirs["n1.header"]
+        assert board < 4.75 if moment == 0 else board > 4.75
+
+
+# --- by hand --------------------------------------------------------------------------------------------------------
+
+BOX = (
+    '[[feed]]\nid = "box"\n[[feed.outlet]]\nid = "5v"\nvolts = "5 V"\nspread = "0 %"\nplug = "s"\n'
+    '[[feed.outlet]]\nid = "12v"\nvolts = "12 V"\nspread = "0 %"\nplug = "s"\n'
+    '[[inline]]\nid = "gnd"\nwhat = "return"\nfrom = "box.5v"\nplug = "s"\nlead = "50 mohm"\n'
+)
+
+
+def test_shared_way_back(run: Any) -> None:
+    """1 A on 5 V and 6 A on 12 V go back through 50 mohm: both lose 0.35 V there; 1 A loses 20 mV in its own lead."""
+    text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
+    nets = run(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")
+    low, high = nets["box.5v"], nets["box.12v"]
+    assert low.worst.volts[at(low, "n")] == pytest.approx(5 - 0.35 - 0.02, abs=1e-5)
+    assert high.worst.volts[at(high, "d")] == pytest.approx(12 - 0.35, abs=1e-5)
+    assert low.worst.amps[at(low, "gnd")] == pytest.approx(7.0)
+    assert (low.worst.total[-1][1], high.worst.total[-1][1]) == pytest.approx((1.0, 6.0))
+
+
+def test_lead_of_a_return_is_one_conductor(run: Any) -> None:
+    """A shared way back of 18 AWG, 1 m has half the resistance of a lead of 18 AWG, 1 m."""
+    text = SOLDERED + BOX.replace("50 mohm", "18 AWG, 1 m") + node("n", '"box.5v"', '"18 AWG, 1 m"', "1 A")
+    working = run(text)
+    leads, things = working.working("leads"), working.plan.things
+    pair, single = leads.of(things["n"].inlets[0]), leads.of(things["gnd"].inlets[0])
+    assert single.worst == pytest.approx(pair.worst / 2)
+    assert single.nominal == pytest.approx(pair.nominal / 2)
+
+
+BAR = '[[inline]]\nid = "bar"\nwhat = "splitter"\nfrom = ["a", "b"]\nplug = "s"\nlead = "0.1 ohm"\n'
+
+
+def test_two_sources_share_by_resistance(run: Any) -> None:
+    """5 V through 0.1 ohm and 5 V through 0.1 ohm give 2 A each; with 5.1 V one gives 2.5 A and the other 1.5 A."""
+    load = node("n", '"bar"', '"0 ohm"', "4 A")
+    nets = run(SOLDERED + feed("a", "5 V") + feed("b", "5 V") + BAR + load).working("nets")
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.0, 2.0], abs=1e-5)
+    nets = run(SOLDERED + feed("a", "5.1 V") + feed("b", "5 V") + BAR + load).working("nets")
+    # (5.1 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.85
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.5, 1.5], abs=1e-5)
+    net = nets["a"]
+    assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.85, abs=1e-6)
+
+
+def test_shares_are_enumerated(run: Any) -> None:
+    """Each of two sources of 4.9 .. 5.1 V carries most when it is high and the other low: (2 + 0.1 / 0.1) A = 3 A."""
+    spread = 'spread = "2 %"\n'
+    nets = run(
+        SOLDERED
+        + feed("a", "5 V", spread)
+        + feed("b", "5 V", spread)
+        + BAR
+        + node("n", '"bar"', '"0 ohm"', "4 A")
+    ).working("nets")
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([3.0, 3.0], abs=1e-5)
+    net = nets["a"]
+    assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.9 - 0.2, abs=1e-5)
+    setting, _ = net.worst.deciding[at(net, "bar.1")]
+    assert setting.told(net.together) == "a and b at their lowest"
+
+
+def test_corners_are_the_worst_of_all(run: Any) -> None:
+    """What is kept as worst is the worst of every combination of source volts and wear, solved one by one."""
+    text = SOLDERED + feed("a", "5 V", 'spread = "3 %"\n') + feed("b", "5 V", 'spread = "1 %"\n')
+    text += BAR.replace('plug = "s"\n', "").replace('"0.1 ohm"', '["20 AWG, 1 m", "20 AWG, 2 m"]')
+    net = run(text + node("n", '"bar"', '"22 AWG, 300 mm"', "18 W", load="power")).working("nets")["a"]
+    group, i = net.group, at(net, "n")
+    every = []
+    for a in (1, 2):
+        for b in (1, 2):
+            for worn, fresh in ((True, ""), (False, ""), (True, "bar.1"), (True, "bar.2")):
+                volts = tuple(a if n is net else b for n in net.together)
+                point = group.point(Setting(volts, worn, fresh), 0.0)
+                k = net.together.index(net)
+                every.append((group._volts_at(point, k, i), point.out[k]))
+    assert net.worst.volts[i] == pytest.approx(min(volts for volts, _ in every), abs=1e-9)
+    assert net.worst.total[-1][1] == pytest.approx(max(amps for _, amps in every), abs=1e-9)
+
+
+def test_or_ed_sources_do_not_feed_each_other(run: Any) -> None:
+    """Of 5.2 V and 5 V through diodes the higher carries all while it stays above; nothing flows into the lower."""
+    inlets = "".join(
+        f'[[node.inlet]]\nid = "{x}"\nplug = "s"\nvolts = "4 V .. 6 V"\nlead = "0.1 ohm"\n' for x in "uv"
+    )
+    text = SOLDERED + feed("a", "5.2 V") + feed("b", "5 V")
+    text += f'[[node]]\nid = "n"\nfrom = ["a", "b"]\nuse = "or-ed"\npeak = "1 A"\nload = "current"\n{inlets}'
+    nets = run(text).working("nets")
+    assert nets["a"].worst.total[-1][1] == pytest.approx(1.0, abs=1e-5)
+    assert nets["b"].worst.total[-1][1] == pytest.approx(0.0, abs=1e-5)
+    # 4 A: (5.2 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.9, 3 A and 1 A
+    nets = run(text.replace('"1 A"', '"4 A"')).working("nets")
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([3.0, 1.0], abs=1e-4)
+
+
+def test_diode_takes_its_drop(run: Any) -> None:
+    """Behind a diode of 0.5 V and 0.1 ohm of lead, 1 A leaves 4.4 V of 5 V, and 4.38 V at the end of 20 mohm more."""
+    diode = '[[inline]]\nid = "x"\nwhat = "diode"\ndrop = "0.5 V"\nfrom = "a"\nplug = "s"\nlead = "0.1 ohm"\n'
+    outlet = '[[inline.outlet]]\nid = "o"\nplug = "s"\n'
+    net = run(SOLDERED + feed("a", "5 V") + diode + outlet + node("n", '"x.o"', '"20 mohm"', "1 A")).working(
+        "nets"
+    )["a"]
+    assert net.worst.volts[at(net, "x")] == pytest.approx(4.9, abs=1e-5)
+    assert net.worst.volts[at(net, "n")] == pytest.approx(4.38, abs=1e-5)
+
+
+def test_converter_inside_a_group(run: Any) -> None:
+    """A converter and its load go back by one wire to the feed: 5 V × 2 A / 0.5 are taken from 24 V."""
+    text = SOLDERED + feed("a", "24 V")
+    text += '[[inline]]\nid = "gnd"\nwhat = "return"\nfrom = "a"\nplug = "s"\nlead = "0.1 ohm"\n'
+    text += (
+        '[[supply]]\nid = "c"\nfrom = "a"\nback = "gnd"\nplug = "s"\nlead = "0 ohm"\nefficiency = "50 %"\n'
+    )
+    text += '[[supply.rail]]\nid = "5v"\nvolts = "5 V"\nspread = "0 %"\nplug = "s"\n'
+    nets = run(text + node("n", '"c.5v"', '"0 ohm"', "2 A", 'back = "gnd"\n')).working("nets")
+    wire = nets["a"].worst.amps[at(nets["a"], "gnd")]
+    # the converter's own ground lies at the bar: all that comes back through the wire is what it takes in
+    taken = nets["a"].worst.total[-1][1]
+    assert wire == pytest.approx(taken)
+    assert taken * (24 - 0.1 * taken) == pytest.approx(20.0)
+    assert nets["c.5v"].worst.total[-1][1] == pytest.approx(2.0)
+
+
+def test_a_block_with_inlets_of_its_own_joins_nothing(run: Any) -> None:
+    """A block that hands 5 V and 12 V on by outlets of their own is not taken for a bar on which they meet."""
+    block = '[[inline]]\nid = "x"\nwhat = "splitter"\nfrom = ["a", "b"]\n'
+    block += '[[inline.inlet]]\nid = "i"\n[[inline.inlet]]\nid = "j"\n'
+    block += '[[inline.outlet]]\nid = "o"\ninlet = "i"\n[[inline.outlet]]\nid = "p"\ninlet = "j"\n'
+    nets = run(SOLDERED + feed("a", "5 V") + feed("b", "12 V") + block).working("nets")
+    assert not nets["a"].group
+
+
+def test_an_unknown_way_leaves_the_share_open(run: Any) -> None:
+    """Where the lead of one of two sources is not given, nothing is said to flow, and what is missing is named."""
+    text = SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + BAR.replace('lead = "0.1 ohm"\n', "")
+    nets = run(text + node("n", '"bar"', '"0 ohm"', "4 A")).working("nets")
+    assert not nets["a"].worst.volts
+    assert "bar.1 lead" in nets["a"].missing
+
+
+def test_way_adds_up(run: Any) -> None:
+    """What is lost on the way out and back, piece by piece, is what is missing at the inlet."""
+    text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
+    net = run(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
+    i = at(net, "n")
+    way = net.group.way(net, i)
+    assert [(lost.where.inlet.name, lost.back) for lost in way] == [("n", False), ("n", True), ("gnd", True)]
+    assert sum(lost.volts for lost in way) == pytest.approx(5 - net.worst.volts[i], abs=1e-9)
+
+
+def test_what_if_leaves_the_net_as_it_is(run: Any) -> None:
+    """Trying a change returns another net: without the shared way back the board loses its own 20 mV alone."""
+    text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
+    net = run(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
+    before = list(net.worst.volts)
+
+    def change(branch: Any) -> None:
+        if branch.inlet.name == "n":
+            branch.way_back = None
+
+    tried = variant(net, change)
+    assert tried.worst.volts[at(tried, "n")] == pytest.approx(4.98, abs=1e-5)
+    assert net.worst.volts == before
+    assert net.branches[at(net, "n")].way_back is not None
