@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import gc
 import io
+import shutil
 import sys
 import time
 from pathlib import Path
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.engine.loading import Rulebook
     from coldcheck.formats.report import PlanReport
     from coldcheck.formats.text import Line
+    from coldcheck.plan.model import Plan
     from coldcheck.plan.parts import Shelf
 
 __all__ = ["main"]
@@ -222,3 +224,83 @@ def parts(words: tuple[str, ...], shelves: tuple[Path, ...]) -> None:
 def _fits(part: Any, words: Iterable[str]) -> bool:
     text = f"{part.id} {part.raw.get('title', '')}".lower()
     return all(word == part.kind or word.lower() in text for word in words)
+
+
+@main.command()
+@click.argument("plan", metavar="PLAN")
+@click.option(
+    "--scene",
+    "words",
+    multiple=True,
+    type=click.Choice(["start", "wake", "all"]),
+    help="Only this scene: the start; the waking of drives that sleep; all at once, as if every delay failed. "
+    "May be given again.",
+)
+@click.option("--rail", metavar="NAME", default="", help="Only this feed, supply or rail.")
+@click.option(
+    "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
+)
+@_rules
+@_parts
+def rehearse(
+    plan: str, words: tuple[str, ...], rail: str, form: str, folders: tuple[Path, ...], shelves: tuple[Path, ...]
+) -> None:  # fmt: skip
+    """Play the start-up of a plan in time: what each feed and rail gives, as a table and a plot.
+
+    Without a scene it plays the start, and the waking where drives may sleep. It judges nothing itself; the last line
+    says what a lint finds. Ends in 0 when it was played, in 2 when the plan cannot be read.
+    """
+    from coldcheck.formats import rehearsal as shows
+
+    book = ours.rulebook(folders)
+    read = _read_whole(plan, book, _shelf(book, shelves))
+    played = _made(book, {"plan": read}, "rehearsal")
+    wanted = words or (("start", "wake") if played.sleepers else ("start",))
+    shown = shows.Shown(plan, played, tuple(dict.fromkeys(wanted)), rail)
+    _known_source(shown, rail)
+    shown.findings = judge(read, book, datetime.date.today(), ("spinup", "volts")).findings
+    if form == "json":
+        click.echo(shows.document(shown))
+        return
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
+    _print(shows.lines(shown, width, _can_show(shows.LETTERS)))
+
+
+def _read_whole(name: str, book: Rulebook, shelf: Shelf) -> Plan:
+    """Return a plan, or say why it cannot be read and end in 2."""
+    from coldcheck.formats.report import unreadable_report
+
+    try:
+        return ours.read_plan(name, files.read(name, MOST_BYTES), shelf)
+    except files.CannotRead as error:
+        click.echo(f"coldcheck: error: {error}", err=True)
+    except ShelfBroken as error:
+        click.echo(f"coldcheck: error: the parts shelf cannot be read: {error}", err=True)
+    except PlanUnreadable as error:
+        _print_reports([unreadable_report(error)], "text", False)
+    sys.exit(WRONG)
+
+
+def _made(book: Rulebook, made: dict[str, Any], name: str) -> Any:
+    """Return a working of a plan and keep it, with all that it needs, in ``made``."""
+    if name not in made:
+        working = book.workings[name]
+        made[name] = working.function(*[_made(book, made, need) for need in working.needs])
+    return made[name]
+
+
+def _known_source(shown: Any, rail: str) -> None:
+    names = [course.source.name for scene in shown.scenes for course in scene.courses]
+    if rail and not any(shown.courses(scene) for scene in shown.scenes):
+        near = nearest(rail, names)
+        hint = f'; did you mean "{near}"?' if near else f"; there are {', '.join(dict.fromkeys(names))}"
+        raise click.UsageError(f'no feed or rail that is played is called "{rail}"{hint}')
+
+
+def _can_show(letters: str) -> bool:
+    """Say whether standard output can show some letters."""
+    try:
+        letters.encode(getattr(sys.stdout, "encoding", None) or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True

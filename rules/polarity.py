@@ -711,6 +711,8 @@ def two_sources(plan: Plan, loading: Loading) -> Iterator[Finding]:
     for thing in plan.order:
         if len(thing.inlets) < 2 or getattr(thing, "use", None) == "or-ed":
             continue
+        if thing.table == "inline" and not thing.inlet:
+            continue  # a bar on which sources are meant to meet: supplies.side_by_side judges how they share
         fed: list[InletPoint] = [i for i in thing.inlets if i.source is not None]
         if len(fed) > 1 and getattr(thing, "use", None) == "one":
             yield _both_fed(thing, fed)

@@ -65,7 +65,7 @@ def _told(rail: OutletPoint, it: Breach, scene: Scene, asked: str, remedy: str) 
 
 
 def _because(rail: OutletPoint, scene: Scene, at: float) -> str:
-    story = scene.loading.story(rail, at)
+    story = scene.story(rail, at)
     net = scene.nets.get(rail.name)
     whys: dict[str, list[str]] = {}
     for branch in net.branches if net is not None else ():

@@ -10,15 +10,16 @@ load of all samples. For let w be the upper point of a sample. Currents at w are
 values f(w) ≤ 0, and Newton's method for the mildest case stays at or above every such w until it ends in that
 case's upper point. If the mildest case has none, no sample has one.
 
-The way. While loads lose little, the voltages that follow from the currents at the last ones come nearer faster
-than by a derivative, for the work; currents at voltages too high are too low, so it stays above. What is left then
-takes one step, or few, of Newton's method.
+The way. The *harshest* case, of lowest source, greatest resistances and greatest loads, lies below every sample by
+the same reasoning. Where it is carried, so is everything between the two, and bounds that hold there hold for all
+samples; so how to go is settled beforehand, and nothing is looked at on the way. Let e be how far voltages are above
+the solution, and R the resistances shared by the paths of two loads. To take the currents at the last voltages
+(too low, so what follows stays above) leaves R (p / v²) e at most. A step of Newton's method leaves the currents
+short of p e² / v³; these are put through two more sweeps, and each divides by the pivots on the way at most.
 
-The end. Let d be the greatest share by which a step lowers any voltage, and u how far they are below the
-source's. A load's line touches its curve where the step began, so the currents after the step are too small by
-p d² / v at most; put through the sweeps once more, that moves no voltage by more than u (d / P)², where P is
-the product of the least pivots on the way out. Where d or P leaves the range in which pivots hardly change over
-what is left, the rule of radial is used instead.
+Where the harshest case is not carried, every step is watched: pivots, voltages, and the greatest share d by which
+one falls. With u how far voltages are below the source's, and P the product of the least pivots, what is left is no
+more than u (d / P)²; where d or P leaves the range in which pivots hardly change over that, the rule of radial holds.
 """
 
 from collections.abc import Sequence
@@ -29,7 +30,7 @@ from typing import NamedTuple
 import numpy as np
 
 from coldcheck.dc import radial
-from coldcheck.dc.many_newton import Array, Columns, Group, Mask, Newton, Scratch, drawn
+from coldcheck.dc.many_newton import WITHIN, Array, Columns, Group, Mask, Newton, Plan, Scratch, drawn
 
 CHUNK_VALUES = 131_072
 """Branches times samples of one chunk: large enough that calls cost little, small enough for the cache."""
@@ -85,12 +86,13 @@ def radial_many(
     if not (np.all(columns.volts > 0.0) and np.all(columns.volts < np.inf)):
         raise ValueError("volts of the source must be positive and finite")
     mildest = radial.solve(float(columns.volts.max()), parent, *[low.tolist() for low in least])
+    harshest = radial.solve(float(columns.volts.min()), parent, *[high.tolist() for high in most])
     shape = len(parent), count
     many = into if into is not None else Many(np.empty(shape), np.empty(shape), np.empty(count, dtype=bool))
     if many.volts.shape != shape or many.amps.shape != shape or many.collapsed.shape != (count,):
         raise ValueError(f"an answer of shape {many.volts.shape} cannot hold one of shape {shape}")
     many.collapsed.fill(False)
-    work = _Work(columns, list(parent), [column > 0.0 for column in most], np.array(mildest.volts), many)
+    work = _Work(columns, list(parent), most, (mildest.volts, harshest.volts), many)
     size = min(max(256, CHUNK_VALUES // max(1, len(parent))), -(-count // max(1, threads)))
     chunks = [slice(at, min(at + size, count)) for at in range(0, count, size)]
     threads = max(1, min(threads, len(chunks)))
@@ -154,13 +156,20 @@ class _Work:
     """One call: what is solved, where the answer goes."""
 
     def __init__(
-        self, columns: Columns, parent: list[int], kinds: list[Mask], mildest: Array, many: Many
+        self,
+        columns: Columns,
+        parent: list[int],
+        most: list[Array],
+        ends: tuple[list[float], list[float]],
+        many: Many,
     ) -> None:
         self.columns = columns
         self.many = many
         # a hair above, since the mildest case is itself rounded; never above the highest source
-        self.start = np.minimum(mildest * (1.0 + 1e-9), columns.volts.max())
-        self.leaves, self.trees = _grouped(parent, kinds)
+        self.start = np.minimum(np.array(ends[0]) * (1.0 + 1e-9), columns.volts.max())
+        self.checked = min(ends[1], default=1.0) == 0.0  # something collapses in the harshest case
+        self.leaves, trees = _grouped(parent, [column > 0.0 for column in most])
+        self.trees = [(tree, _planned(tree, parent, most, self.start, ends[1])) for tree in trees]
 
     def solve(self, chunk: slice, scratch: Scratch) -> None:
         """Solve one chunk of samples."""
@@ -168,11 +177,14 @@ class _Work:
         volts, amps = self.many.volts[:, chunk], self.many.amps[:, chunk]
         collapsed = self.many.collapsed[chunk]
         for group in self.leaves:
-            bad = _alone(group, columns, volts[group.rows], amps[group.rows], scratch)
+            bad = _alone(group, columns, volts[group.rows], amps[group.rows], scratch, self.checked)
             if bad is not None:
                 collapsed |= bad
-        for tree in self.trees:
+        for tree, plan in self.trees:
             rows = [i for group in tree for i in range(group.rows.start, group.rows.stop)]
+            if plan is not None:
+                Newton(tree, columns, volts, amps, scratch).follow(self.start[:, None], plan)
+                continue
             if not self.start[rows[0]] > 0.0:
                 bad = np.ones_like(collapsed)
             else:
@@ -183,7 +195,53 @@ class _Work:
                 volts[where] = amps[where] = 0.0
 
 
-def _alone(group: Group, columns: Columns, far: Array, flow: Array, scratch: Scratch) -> Mask | None:
+def _planned(
+    tree: list[Group], parent: list[int], most: list[Array], start: Array, harshest: list[float]
+) -> Plan | None:
+    """Give the cheapest plan that surely ends within WITHIN; None where the harshest case does not allow any."""
+    rows = [i for group in tree for i in range(group.rows.start, group.rows.stop)]
+    ohms, watts = most[0].tolist(), most[1].tolist()
+    least = min(harshest[i] for i in rows) * (1.0 - 1e-8)
+    if not least > 0.0:
+        return None
+    slope = {i: watts[i] / harshest[i] ** 2 for i in rows}
+    below, bent, pivot = dict(slope), {i: slope[i] / harshest[i] for i in rows}, {}
+    for i in reversed(rows):
+        pivot[i] = 1.0 - ohms[i] * slope[i]
+        if not pivot[i] > 0.0:
+            return None
+        if parent[i] >= 0:
+            slope[parent[i]] += slope[i] / pivot[i]
+            below[parent[i]] += below[i]
+            bent[parent[i]] += bent[i]
+    # at each far end: product of pivots on the way, and what is left of e and of e², before the pivots
+    share, first, second = {-1: 1.0}, {-1: 0.0}, {-1: 0.0}
+    for i in rows:
+        on = parent[i]
+        share[i] = share[on] * pivot[i]
+        first[i] = first[on] + ohms[i] * below[i]
+        second[i] = second[on] + ohms[i] * bent[i]
+    linear, square = max(first.values()), max(second.values()) / min(share.values()) ** 2
+    apart = max(float(start[i]) - harshest[i] for i in rows)
+    # the line of a conductance is exact, but currents at voltages too high are too high with one
+    most_approaches = 0 if any(group.siemens for group in tree) else 6
+    plans: list[Plan] = []
+    for approaches in range(most_approaches + 1):
+        left = apart * linear**approaches
+        for steps in range(1, 6):
+            if left * square > 0.5:
+                break
+            left *= left * square
+            if left <= WITHIN * least:
+                plans.append(Plan(approaches, steps))
+                break
+    # a step of Newton's method passes three times as often over the samples
+    return min(plans, key=lambda plan: plan.approaches + 3 * plan.steps, default=None)
+
+
+def _alone(
+    group: Group, columns: Columns, far: Array, flow: Array, scratch: Scratch, checked: bool
+) -> Mask | None:
     """Solve branches alone on the source: upper root of (1 + r g) v² - (volts - r c) v + r p = 0.
 
     Gives the samples in which one of them collapses, or None.
@@ -195,7 +253,7 @@ def _alone(group: Group, columns: Columns, far: Array, flow: Array, scratch: Scr
         np.multiply(r, c, out=half)
         np.subtract(columns.volts, half, out=half)
         half *= 0.5
-        if not half.min() > 0.0:
+        if checked and not half.min() > 0.0:
             lost.append(~(half > 0.0))
     else:
         half = 0.5 * columns.volts
@@ -207,7 +265,7 @@ def _alone(group: Group, columns: Columns, far: Array, flow: Array, scratch: Scr
         if group.siemens:
             far *= a
         np.subtract(half * half, far, out=far)
-        if not far.min() >= 0.0:
+        if checked and not far.min() >= 0.0:
             lost.append(~(far >= 0.0))
         np.sqrt(far, out=far)
         far += half

@@ -12,10 +12,6 @@ Mask: TypeAlias = np.ndarray[Any, np.dtype[np.bool_]]
 APART = 8
 """After so many steps, samples that have not settled go on by themselves."""
 
-APPROACHES = 3
-APPROACHED = 2e-5
-"""How often at most, and how near, voltages are brought to the solution before the first step of Newton's method."""
-
 WITHIN = 5e-10
 """What may be left by the bound in `coldcheck.dc.many`, as a share of the voltage."""
 
@@ -28,6 +24,13 @@ class Group(NamedTuple):
     watts: bool
     amps: bool
     siemens: bool
+
+
+class Plan(NamedTuple):
+    """How often a tree is approached without derivatives, and how many steps of Newton's method come after."""
+
+    approaches: int
+    steps: int
 
 
 class Columns(NamedTuple):
@@ -104,18 +107,28 @@ class Newton:
             self.views.append(_Rows(group, children, *own))
             hanging.setdefault(group.parent, []).append(self.views[-1])
 
+    def follow(self, start: Array, plan: Plan) -> None:
+        """Go down from voltages above the solution, by a plan that needs no look at what comes of it."""
+        before, after = start, self.spare
+        for _ in range(plan.approaches):
+            self._approach(before, after)
+            before, after = after, self.far if after is self.spare else self.spare
+        for _ in range(plan.steps):
+            self._inward(before, checked=False)
+            self._outward(before, after, checked=False)
+            before, after = after, self.far if after is self.spare else self.spare
+        self._finish(before)
+
     def run(self, start: Array, left: int = radial.STEPS) -> Mask | None:
         """Go down from voltages at or above the solution; give the samples that have none, or None.
 
         What the samples without a solution then hold is that of the tree without its loads.
         """
-        before, after = self._approach(start), self.spare
-        if before is self.spare:
-            after = self.far
+        before, after = start, self.spare
         for step in range(left):
             while True:
                 share = self._inward(before)
-                low, fell = self._outward(before, after, measured=before is not start)
+                low, fell = self._outward(before, after)
                 if self.fresh is None:
                     break
                 self._unload(self.fresh)
@@ -129,29 +142,8 @@ class Newton:
         self._finish(after)
         return self.bad
 
-    def _approach(self, start: Array) -> Array:
-        """Come nearer from above without derivatives: a third of the work of a step, while loads lose little.
-
-        What hangs on each branch is taken as it is at the last voltages. As these are too high, so is what comes
-        of it; a voltage not above zero proves that there is no solution.
-        """
-        if not self.curved or start.shape[-1] > 1 or any(group.siemens for group in self.tree):
-            return start
-        lost = 1.0 - float(min(start[group.rows].min() for group in self.tree)) / self.high
-        left = lost + 1.0 - float(self.columns.volts.min()) / self.high
-        volts = start
-        for _ in range(APPROACHES):
-            if left < APPROACHED or lost > 0.1:
-                break
-            after = self.spare if volts is not self.spare else self.far
-            if not self._follow(volts, after):
-                return start
-            volts = after
-            left *= lost
-        return volts
-
-    def _follow(self, volts: Array, after: Array) -> bool:
-        """Give the voltages that follow from the currents at others; False if any is not above zero."""
+    def _approach(self, volts: Array, after: Array) -> None:
+        """Give the voltages that follow from the currents at others: a third of the work of a step."""
         for rows in self.views:
             group, draw = rows.group, rows.draw
             at = volts[group.rows]
@@ -164,14 +156,10 @@ class Newton:
             if group.amps:
                 draw += rows.c
             for i, below in rows.children:
-                draw[i] += np.add.reduce(below.draw, axis=0, out=rows.work[i])
-        least = np.inf
+                _add(below.draw, draw[i], rows.work[i])
         for rows in reversed(self.views):
-            new = after[rows.group.rows]
             np.multiply(rows.r, rows.draw, out=rows.work)
-            np.subtract(self._near(rows.group, after), rows.work, out=new)
-            least = min(least, float(new.min()))
-        return least > 0.0
+            np.subtract(self._near(rows.group, after), rows.work, out=after[rows.group.rows])
 
     def _settled(self, share: float, low: float, fell: float) -> bool:
         """Say whether what is left is little enough; see the module."""
@@ -180,7 +168,7 @@ class Newton:
         near = share > 0.1 and fell < 1e-3
         return near and 2.0 * (self.high - low) * (fell / share) ** 2 <= WITHIN * low
 
-    def _inward(self, volts: Array) -> float:
+    def _inward(self, volts: Array, checked: bool = True) -> float:
         """Sweep from the ends to the source; give the product of the least pivots."""
         share = 1.0
         for rows in self.views:
@@ -190,27 +178,30 @@ class Newton:
                 _gather(below, draw[i], fall[i], rows.work[i])
             np.multiply(rows.r, fall, out=pivot)
             np.subtract(1.0, pivot, out=pivot)
-            least = float(pivot.min())
-            if not least > 0.0:
-                self._mark(pivot)
-            share *= min(1.0, least)
+            if checked:
+                least = float(pivot.min())
+                if not least > 0.0:
+                    self._mark(pivot)
+                share *= min(1.0, least)
             np.divide(1.0, pivot, out=pivot)
         return share
 
-    def _outward(self, before: Array, after: Array, measured: bool) -> tuple[float, float]:
+    def _outward(self, before: Array, after: Array, checked: bool = True) -> tuple[float, float]:
         """Sweep from the source to the ends; give the least voltage, and the greatest share by which one fell."""
-        low, fell = np.inf, 0.0 if measured else np.inf
+        low, fell = np.inf, 0.0
         for rows in reversed(self.views):
             group, work = rows.group, rows.work
             volts = after[group.rows]
             np.multiply(rows.r, rows.draw, out=work)
             np.subtract(self._near(group, after), work, out=volts)
             volts *= rows.pivot
+            if not checked:
+                continue
             least = float(volts.min())
             if not least > 0.0:
                 self._mark(volts)
             low = min(low, least)
-            if measured and group.watts and least > 0.0:
+            if group.watts and least > 0.0:
                 np.subtract(before[group.rows], volts, out=work)
                 fell = max(fell, float(work.max()) / least)
         return low, fell
@@ -266,7 +257,7 @@ class Newton:
             # not from the lines of the last step: those are too low by the square of what it changed
             drawn(group, (rows.p, rows.c, rows.g), after[group.rows], flow, rows.work)
             for i, below in rows.children:
-                flow[i] += np.add.reduce(self.flow[below.group.rows], axis=0, out=rows.work[i])
+                _add(self.flow[below.group.rows], flow[i], rows.work[i])
             if after is not self.far:
                 self.far[group.rows] = after[group.rows]
 
@@ -300,6 +291,12 @@ def _lines(rows: _Rows, volts: Array) -> None:
         draw += rows.c
     if group.siemens:
         fall -= rows.g
+
+
+def _add(rows: Array, total: Array, work: Array) -> None:
+    """Add the sum of some rows to another."""
+    # unlike a plain sum, this lets other threads run meanwhile
+    total += rows[0] if len(rows) == 1 else np.einsum("ij->j", rows, out=work)
 
 
 def _gather(below: _Rows, draw: Array, fall: Array, work: Array) -> None:

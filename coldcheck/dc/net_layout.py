@@ -173,11 +173,12 @@ class Layout:
             self.references.setdefault(pieces.find(rail[s.minus]), s.minus)
         for at in lit:
             self.references.setdefault(pieces.find(rail[at.out_minus]), at.out_minus)
-        if len(self.references) < self.rails:
+        bare = [label for label in range(self.rails) if pieces.find(label) not in self.references]
+        if bare:
             lowest: dict[int, int] = {}
             for node, label in enumerate(arrays.plain(rail)):
                 lowest.setdefault(label, node)
-            for label in range(self.rails):
+            for label in bare:
                 self.references.setdefault(pieces.find(label), lowest[label])
 
     def _forest(self) -> None:

@@ -25,7 +25,8 @@ STEPS = 200
 """Newton's method gives up after so many steps [-]."""
 
 SETTLED = 1e-12
-"""It stops when no volts move by more than this [V], or by 1000 times this and four times no longer less."""
+"""It stops when no volts would move by more than this in the next step [V]; or, where rounding keeps them moving,
+by 1000 times this four times."""
 
 SLOW = 0.1
 """A factorisation is kept as long as each step is smaller than the last by this factor [-]."""
@@ -144,7 +145,8 @@ def settle(equations: Equations, x: Any, share: float) -> Any | None:
             seen.add(now)
         x, sides = new, now
         idle = idle + 1 if size <= 1e3 * SETTLED and size > 0.5 * before > 0.0 else 0
-        if not bent and (size <= SETTLED or idle > 3):
+        # steps shrink by about the same factor each time, so this says what the next one would be
+        if not bent and (size <= SETTLED or size * size <= SETTLED * before or idle > 3):
             return x
         # the first step of all has none before it, and says nothing of how the next will be
         if bent or size > SLOW * before > 0.0:

@@ -13,7 +13,19 @@ from math import ceil
 
 import msgspec
 
-__all__ = ["Axis", "Limit", "Pieces", "Ticks", "axis_of", "axis_rows", "highest", "plot", "plotted"]
+__all__ = [
+    "FLAT",
+    "ROWS",
+    "Axis",
+    "Limit",
+    "Pieces",
+    "Ticks",
+    "axis_of",
+    "axis_rows",
+    "highest",
+    "plot",
+    "plotted",
+]
 
 Steps = list[tuple[float, float]]
 #: Pieces of one row: (role, text).
@@ -23,6 +35,8 @@ Ticks = list[tuple[int, float]]
 
 #: How many rows a plot has, without the lines of its limits.
 ROWS = 8
+#: How many are enough for what never changes.
+FLAT = 3
 #: Columns that a quiet stretch keeps where it is cut short.
 CUT = 4
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
@@ -90,8 +104,10 @@ def highest(steps: Steps, axis: Axis) -> list[float]:
     return found
 
 
-def plotted(levels: list[float], limits: list[Limit], rows: int = ROWS, blocks: bool = True) -> list[Pieces]:
-    """Return the rows of a plot, the highest first, without any axis.
+def plotted(
+    levels: list[float], limits: list[Limit], rows: int = ROWS, blocks: bool = True
+) -> list[tuple[Limit | None, Pieces]]:
+    """Return the rows of a plot, the highest first, without any axis; the line of a limit comes with that limit.
 
     levels: what each column shows
     limits: lines to draw; those far above every level only squeeze the plot and are better left out
@@ -102,14 +118,14 @@ def plotted(levels: list[float], limits: list[Limit], rows: int = ROWS, blocks: 
     top = max([*levels, *(limit.value for limit in marks)], default=0.0) or 1.0
     bounds = [0.0, *(limit.value for limit in marks)]
     shares = _shared_out([b - a for a, b in pairwise([*bounds, top])], rows)
-    drawn: list[Pieces] = []
+    drawn: list[tuple[Limit | None, Pieces]] = []
     for place, (low, share) in enumerate(zip(bounds, shares, strict=True)):
         high = bounds[place + 1] if place + 1 < len(bounds) else top
         over = place > 0
         if over:
-            drawn.append(_line(levels, low, blocks))
+            drawn.append((marks[place - 1], _line(levels, low, blocks)))
         step = (high - low) / share if share else 0.0
-        drawn += [_row(levels, low + step * i, step, blocks, over) for i in range(share)]
+        drawn += [(None, _row(levels, low + step * i, step, blocks, over)) for i in range(share)]
     return drawn[::-1]
 
 
@@ -142,7 +158,13 @@ def _line(levels: list[float], value: float, blocks: bool) -> Pieces:
 
 
 def plot(
-    steps: Steps, axis: Axis, limits: list[Limit], unit: str = "A", blocks: bool = True, margin: int = 8
+    steps: Steps,
+    axis: Axis,
+    limits: list[Limit],
+    unit: str = "A",
+    blocks: bool = True,
+    margin: int = 8,
+    rows: int = ROWS,
 ) -> list[Pieces]:
     """Return a whole plot: rows with their labels on the left, those of the limits named on the right.
 
@@ -152,28 +174,23 @@ def plot(
     unit: what stands behind a number on the left
     blocks: whether block characters may be used
     margin: columns on the left
+    rows: how many rows there are, without the lines
     """
     levels = highest(steps, axis)
-    rows = plotted(levels, limits, ROWS, blocks)
     wall = "│" if blocks else "|"
-    names = {round(limit.value, 12): limit.says for limit in limits}
-    values = sorted(names, reverse=True)
+    top = max([*levels, *(limit.value for limit in limits)], default=0.0)
     drawn: list[Pieces] = []
-    top = max([*levels, *values], default=0.0)
-    for i, row in enumerate(rows):
-        is_line = len(values) > 0 and any(cell in "┄-" for _, text in row for cell in text) or _is_full(row)
-        label, says = "", ""
-        if is_line and values:
-            label, says = f"{values[0]:.3g} {unit}", names[values[0]]
-            values = values[1:]
-        elif i == 0:
-            label = f"{top:.3g} {unit}"
-        drawn.append([("label", f"{label:>{margin - 1}}{wall}"), *row, ("label", f" {says}" if says else "")])
+    for limit, row in plotted(levels, limits, rows, blocks):
+        value = limit.value if limit else top
+        label = f"{_short(value)} {unit}" if limit or not drawn else ""
+        told = [("label", f" {limit.says}")] if limit else []
+        drawn.append([("label", f"{label:>{margin - 1}}{wall}"), *row, *told])
     return drawn
 
 
-def _is_full(row: Pieces) -> bool:
-    return False
+def _short(value: float) -> str:
+    """Return a number of three figures, without an exponent."""
+    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
 
 
 def axis_rows(axis: Axis, blocks: bool = True, margin: int = 8) -> list[Pieces]:

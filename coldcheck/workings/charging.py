@@ -13,7 +13,6 @@ import msgspec
 
 from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Fuse
-from coldcheck.plan.model import OutletPoint
 
 from .net import Net, source_volts
 
@@ -66,7 +65,7 @@ class _Tree:
     def __init__(self, net: Net) -> None:
         self.net = net
         self.branches = net.branches
-        self.hard_all = bool(getattr(net.thing, "battery", None))
+        self.battery = bool(getattr(net.thing, "battery", None))
         n = len(net.branches)
         self.switched = [False] * n  #: whether a switch stands before the end of a run
         self.way = [0.0] * n  #: from the source to the end of a run [ohm]
@@ -79,79 +78,77 @@ class _Tree:
 
     def chargings(self) -> list[Charging]:
         """Return the capacitors behind the source, and behind every switch and fuse of the net."""
-        root = self.net.root
-        found = [
-            self._charging("source", root, -1, hard) for hard in ((True,) if self.hard_all else (False, True))
-        ]
-        found += self._fuse(root, -1, getattr(root.spec, "fuse", None))
+        root, first = self.net.root, self._runs(-1)
+        found = [self._charging("source", root, first, True)]
+        if not self.battery:
+            found.append(self._charging("source", root, first, False))
+        found += self._fused(root, first, getattr(root.spec, "fuse", None))
         for i, branch in enumerate(self.branches):
             thing: Any = branch.inlet.thing
             if thing.table != "inline":
                 continue
             if _is_switch(thing):
-                found.append(self._charging("switch", thing, i, True, branch.inlet.spec.amps))
-            found += self._fuse(thing, i, thing.fuse)
+                found.append(self._charging("switch", thing, [i], True, branch.inlet.spec.amps))
+            found += self._fused(thing, [i], thing.fuse)
             for outlet in thing.outlets:
-                if outlet.takers and outlet.via is branch.inlet:
-                    found += self._fuse(outlet, i, getattr(outlet.spec, "fuse", None))
+                fed = [j for j in self._runs(i) if self.branches[j].inlet.source is outlet]
+                found += self._fused(outlet, fed, getattr(outlet.spec, "fuse", None))
         return [charging for charging in found if charging.farads > 0]
 
-    def _fuse(self, at: Any, i: int, fuse: Fuse | None) -> list[Charging]:
-        return [] if fuse is None else [self._charging("fuse", at, i, True, fuse.amps, fuse)]
+    def _runs(self, i: int) -> list[int]:
+        """Return the runs that hang on the end of one, or on the source."""
+        return [j for j, branch in enumerate(self.branches) if branch.parent == i]
+
+    def _fused(self, at: Any, tops: list[int], fuse: Fuse | None) -> list[Charging]:
+        return [] if fuse is None else [self._charging("fuse", at, tops, True, fuse.amps, fuse)]
 
     def _charging(
-        self, what: str, at: Any, i: int, hard: bool, rated: float | None = None, fuse: Fuse | None = None
+        self,
+        what: str,
+        at: Any,
+        tops: list[int],
+        hard: bool,
+        rated: float | None = None,
+        fuse: Fuse | None = None,
     ) -> Charging:
-        """Return the capacitors behind the end of one run, or behind the source; with ``hard``, those closed on."""
-        top = None if i < 0 or not isinstance(at, OutletPoint) else {t.name for t in at.takers}
-        inside = self._inside(i, top)
-        filled = [
+        """Return the capacitors at and behind some runs that begin at one place; with ``hard``, those closed on."""
+        inside = set(tops)
+        for j, branch in enumerate(self.branches):  # what hangs on a run comes behind it
+            if branch.parent in inside:
+                inside.add(j)
+        filled = {
             j
             for j in inside
-            if self.branches[j].inlet.spec.capacitance and (not hard or self.hard_all or self.switched[j])
-        ]
+            if self.branches[j].inlet.spec.capacitance and (not hard or self.battery or self.switched[j])
+        }
         volts = source_volts(self.net.root)
-        ohms = None if any(self.lacks[j] for j in filled) else self._ohms(i, inside, set(filled))
         return Charging(
-            what, at, self.net, [self.branches[j].inlet.name for j in filled],
+            what,
+            at,
+            self.net,
+            [self.branches[j].inlet.name for j in sorted(filled)],
             sum(self.branches[j].inlet.spec.capacitance or 0.0 for j in filled),
-            volts[2] if volts else 0.0, ohms, hard, rated, fuse,
-        )  # fmt: skip
+            volts[2] if volts else 0.0,
+            None if any(self.lacks[j] for j in filled) else self._ohms(tops, filled),
+            hard,
+            rated,
+            fuse,
+        )
 
-    def _inside(self, i: int, top: set[str] | None) -> list[int]:
-        """Return the runs at and behind one, in order; with ``top``, only those that begin with an inlet named there."""
-        if i < 0:
-            return list(range(len(self.branches)))
-        inside = {i}
-        for j in range(i + 1, len(self.branches)):
+    def _ohms(self, tops: list[int], filled: set[int]) -> float:
+        """Return the resistance from the source through some runs to all capacitors, each taken as a short [ohm]."""
+        seen, at_end = [0.0] * len(self.branches), [0.0] * len(self.branches)
+        for j in reversed(range(len(self.branches))):
             branch = self.branches[j]
-            if branch.parent in inside and (branch.parent != i or top is None or branch.inlet.name in top):
-                inside.add(j)
-        return sorted(inside if top is None else inside - {i})
-
-    def _ohms(self, i: int, inside: list[int], filled: set[int]) -> float:
-        """Return the resistance from the source through all capacitors behind a point, each taken as a short [ohm]."""
-        siemens: dict[int, float] = {}
-        own = set(inside)
-        for j in reversed(inside):
-            if j in filled:
-                ohms = self.branches[j].ohms.nominal
-            elif siemens.get(j):
-                ohms = self.branches[j].ohms.nominal + 1 / siemens[j]
-            else:
+            if j not in filled and not at_end[j]:
                 continue
-            above = self.branches[j].parent if j != i else -2
-            start = above if above in own or above == i else -2
-            siemens[start] = siemens.get(start, 0.0) + (1 / ohms if ohms > 0 else float("inf"))
-        tops = siemens.get(i if i >= 0 and i not in own else -2, 0.0)
-        before = self._before(i, own)
-        return before + (1 / tops if tops else 0.0)
-
-    def _before(self, i: int, own: set[int]) -> float:
-        """Return the resistance from the source to where the runs behind a point begin [ohm]."""
-        if i < 0:
-            return 0.0
-        return self.way[i] - (self.branches[i].ohms.nominal if i in own else 0.0)
+            ohms = branch.ohms.nominal + (0.0 if j in filled else 1 / at_end[j])
+            seen[j] = 1 / ohms if ohms > 0 else float("inf")
+            if branch.parent >= 0:
+                at_end[branch.parent] += seen[j]
+        siemens = sum(seen[j] for j in tops)
+        above = self.branches[tops[0]].parent if tops else -1
+        return (self.way[above] if above >= 0 else 0.0) + (1 / siemens if siemens else 0.0)
 
 
 def _is_switch(thing: Any) -> bool:

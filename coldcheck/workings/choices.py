@@ -106,7 +106,9 @@ def _both_ways_told(arrival: Arrival) -> str:
         )
         ways[lost.back].append(f"{volts} ({amps} through {ohms}{where})")
     out, back = (" and ".join(ways[side]) or "nothing" for side in (False, True))
-    return f"on the way out {out} is lost, on the way back {back}"
+    setting, _ = arrival.net.worst.deciding[arrival.i]
+    corner = setting.told(arrival.net.together)
+    return f"with {corner}, {out} is lost on the way out, {back} on the way back"
 
 
 def fitting_sources(

@@ -54,8 +54,10 @@ class Setting(msgspec.Struct, frozen=True):
             if names:
                 parts.append(f"{listed(names)} at {'its' if len(names) == 1 else 'their'} {word}")
         if self.fresh:
-            parts.append(f"all but {self.fresh} worn")
-        return ", ".join(parts) or "everything as it should be"
+            parts.append(f"every contact worn but those of {self.fresh}")
+        else:
+            parts.append("contacts worn" if self.worn else "contacts new")
+        return ", ".join(parts)
 
 
 class Lost(msgspec.Struct, frozen=True):

@@ -22,8 +22,8 @@ from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Drawing
 
 from .draws import Drawn, Draws
-from .net import Branch, Net, Steps, source_volts
-from .power import Loading, Total, settled
+from .net import Branch, Net, Steps, source_volts, value_at
+from .power import Loading, Total, _told, settled
 from .replay import replayed, solvable
 from .starts import Start, lay_out
 
@@ -37,6 +37,8 @@ SCENES = {"start": "start", "wake": "wake", "all": "all at once"}
 
 #: The spacing that drive makers recommend for several drives on one supply [s] (drive manual, section 4.2).
 SPACING = 12.0
+#: Less than this is not told as a share [A].
+LEAST_TOLD = 0.0005
 #: Things with a draw of their own; what others take follows from what hangs on them.
 _TAKERS = ("node", "storage", "drive", "switch", "fan", "appliance")
 
@@ -147,10 +149,22 @@ class Scene:
         """Say whether what an outlet gives is played in this scene."""
         return outlet.root.name in self.played
 
+    def story(self, outlet: OutletPoint, at: float) -> str:
+        """Return who draws how much from an outlet at a moment, largest share first: what draws, not what hands on."""
+        net = self.nets.get(outlet.name)
+        if net is None or net.root is not outlet or not solvable(net):
+            return self.loading.story(outlet, at)
+        own = [value_at(net.worst.series(i), at) for i in range(len(net.branches))]
+        for i, branch in enumerate(net.branches):
+            if branch.parent >= 0:
+                own[branch.parent] -= value_at(net.worst.series(i), at)
+        shares = [(b.inlet, amps) for b, amps in zip(net.branches, own, strict=True) if amps > LEAST_TOLD]
+        return _told(shares)
+
     @cached_property
     def courses(self) -> list[Course]:
         """What every feed and rail gives, feeds first."""
-        return [_course(net, self.loading) for net in reversed(self.played.values()) if solvable(net)]
+        return [_course(net, self) for net in reversed(self.played.values()) if solvable(net)]
 
     @cached_property
     def unknown(self) -> list[str]:
@@ -168,14 +182,14 @@ class Scene:
         return list(_events(self))
 
 
-def _course(net: Net, loading: Loading) -> Course:
+def _course(net: Net, scene: Scene) -> Course:
     outlet, amps = net.root, net.worst.total
     at, most = peak(amps)
     rating = continuous(outlet)
     above = longest_above(amps, rating * (1 + 1e-9)) if rating is not None else 0.0
     lacks = list(dict.fromkeys(net.missing))
     return Course(
-        outlet, amps, net.worst.watts, most, at, loading.story(outlet, at), rating, outlet.spec.peak, above,
+        outlet, amps, net.worst.watts, most, at, scene.story(outlet, at), rating, outlet.spec.peak, above,
         amps[-1][1], _lowest(net), lacks,
     )  # fmt: skip
 

@@ -169,6 +169,37 @@ def test_steps_go_on_for_some(monkeypatch: pytest.MonkeyPatch) -> None:
     assert np.allclose(together, solve(slice(None)), rtol=1e-7, atol=0)
 
 
+@settings(deadline=None, max_examples=50)
+@given(seeds, st.sampled_from([0.2, 1.0, 3.0]))
+def test_planned_as_watched(seed: int, load: float) -> None:
+    """A way settled beforehand ends at the same volts and amps as one that is watched at every step."""
+    net = Net(seed, load)
+    planned = net.many()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(many, "_planned", lambda *_: None)
+        watched = net.many()
+    assert np.array_equal(planned.collapsed, watched.collapsed)
+    if not planned.collapsed.any():
+        assert np.allclose(planned.volts, watched.volts, rtol=1e-9, atol=0)
+        assert np.allclose(planned.amps, watched.amps, rtol=1e-9, atol=1e-9 * planned.amps.max())
+
+
+@settings(deadline=None, max_examples=50)
+@given(seeds, st.sampled_from([0.2, 1.0, 3.0]))
+def test_bounds_of_a_plan(seed: int, load: float) -> None:
+    """Whatever plan is taken, however short, every sample ends no further off than the bound it promises."""
+    net = Net(seed, load)
+    exact = net.many()
+    for within in (1e-2, 1e-4, 1e-6):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(many, "WITHIN", within)
+            rough = net.many()
+        if not exact.collapsed.any():
+            assert np.all(rough.volts >= exact.volts * (1 - 1e-8))
+            # a voltage falls by a share of the least one in its tree; across trees it is only smaller
+            assert np.all(rough.volts - exact.volts <= (within + 1e-8) * exact.volts.max())
+
+
 def test_chunks_and_threads_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """Small chunks, several threads and samples in another order give the same answers."""
     net = Net(3, 15.0, 3000)

@@ -198,7 +198,7 @@ def test_shares_are_enumerated(run: Any) -> None:
     net = nets["a"]
     assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.9 - 0.2, abs=1e-5)
     setting, _ = net.worst.deciding[at(net, "bar.1")]
-    assert setting.told(net.together) == "a and b at their lowest"
+    assert setting.told(net.together) == "a and b at their lowest, contacts worn"
 
 
 def test_corners_are_the_worst_of_all(run: Any) -> None:

@@ -1,0 +1,335 @@
+"""A start-up as it is shown: what happens, a table of every source, a plot of each; and the same as JSON.
+
+The JSON document has ``format`` 1; keys are added to it, never changed. It holds
+
+``plan``
+    the name of the file.
+``scenes``
+    one for each scene played: ``scene`` (``start``, ``wake`` or ``all``), ``ends`` [s], ``events`` (``at`` [s],
+    ``what``: ``on``, ``waits``, ``off``, ``starts`` or ``up``, ``who``, ``says``), ``unknown`` (sources whose volts are
+    not given), and ``sources``: for each feed and rail its ``source``, ``kind`` (``feed``, ``rail`` or ``outlet``),
+    ``peak`` (``amps``, ``at`` [s], ``story``), ``rating`` [A] or null, ``short`` (``amps``, ``seconds``) or null,
+    ``above_rating`` [s], null where it stays there or has no rating, ``settled`` [A], ``lowest`` (``volts``,
+    ``inlet``, ``at`` [s], ``least`` [V] or null) or null, ``missing`` (figures without which the amps are a lower
+    bound), and ``amps`` and ``watts`` in time: pairs of a start [s] and the value from then on.
+``energy``
+    for each feed ``idle`` and ``busy`` [W], with ``idle_missing`` and ``busy_missing``: where one of these is not
+    empty, the watts are a lower bound.
+``not_played``
+    scenes that were asked for and that the plan does not have, each with why.
+``findings``
+    how many findings of a lint concern the start: ``count``, ``waived``, and their ``rules``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from math import isfinite
+from typing import Any
+
+import msgspec
+
+from coldcheck.engine.findings import Finding
+from coldcheck.plan.spans import listed
+from coldcheck.workings.rehearsal import SCENES, Course, Energy, Rehearsal, Scene
+
+from .plot import FLAT, ROWS, Axis, Limit, axis_of, axis_rows, plot
+from .text import Line
+
+__all__ = ["LETTERS", "Shown", "document", "lines"]
+
+#: Columns left and right of a plot: the numbers, and what is written beside a limit.
+LEFT, RIGHT = 8, 10
+#: The narrowest and the widest page.
+NARROW, WIDE = 50, 160
+
+_TITLES = {
+    "start": "the start, as planned",
+    "wake": "the drives that sleep wake, with all else busy",
+    "all at once": "what if every delay failed: all at once (not judged)",
+}
+_WHY_NOT = {
+    "wake": 'no drive is let sleep (sleeps = true, or start = "standby")',
+    "all": "no delay is kept, so the start is all at once already",
+}
+
+#: What a page is drawn with, where the terminal can show it.
+LETTERS = "▁▂▃▄▅▆▇█┄│└─┴×"
+
+
+class Shown(msgspec.Struct):
+    """What is shown of a rehearsal: which scenes, by the words of `SCENES`, of which source; the findings beside it."""
+
+    plan: str
+    played: Rehearsal
+    words: tuple[str, ...]
+    source: str = ""
+    findings: list[Finding] = []
+
+    @property
+    def scenes(self) -> list[Scene]:
+        """The scenes that the plan has."""
+        return [scene for word in self.words if (scene := self.played.scene(word)) is not None]
+
+    @property
+    def lacking(self) -> dict[str, str]:
+        """The scenes that the plan does not have, and why."""
+        return {word: _WHY_NOT[word] for word in self.words if self.played.scene(word) is None}
+
+    def courses(self, scene: Scene) -> list[Course]:
+        """Return what is shown of a scene."""
+        return [c for c in scene.courses if self.source in ("", c.source.name, c.source.thing.id)]
+
+
+def lines(shown: Shown, width: int = 80, blocks: bool = True) -> Iterator[Line]:
+    """Yield the page: each scene with its events, table and plots, the energy, and what a lint finds.
+
+    width: columns of the page
+    blocks: whether it may be drawn with block characters; plain ASCII otherwise
+    """
+    width = min(max(width, NARROW), WIDE)
+    for line in _page(shown, width, blocks):
+        yield line if blocks else [(role, text.replace("×", "x")) for role, text in line]
+
+
+def _page(shown: Shown, width: int, blocks: bool) -> Iterator[Line]:
+    for scene in shown.scenes:
+        yield from _scene(shown, scene, width, blocks)
+    for word, why in shown.lacking.items():
+        yield [("place", SCENES[word]), ("", f": not played; {why}")]
+        yield [("", "")]
+    if not shown.source:
+        yield from _energy(shown.played.energy)
+    yield _last(shown)
+
+
+def _scene(shown: Shown, scene: Scene, width: int, blocks: bool) -> Iterator[Line]:
+    yield [("place", f"{shown.plan}: {_TITLES[scene.name]}")]
+    yield [("", "")]
+    before = None
+    for event in scene.events:
+        label = "" if event.at == before else f"{_number(event.at)} s"
+        before = event.at
+        yield from _wrapped(label, event.says, width)
+    courses = shown.courses(scene)
+    yield [("", "")]
+    yield from _table(courses)
+    if scene.unknown:
+        yield [("open", f"{listed(scene.unknown)}: volts not given, so not played")]
+    axis = _axis(courses, width)
+    for course in courses:
+        yield [("", "")]
+        yield from _picture(course, axis, width, blocks)
+    if axis.cuts:
+        begun, ended = axis.cuts[0]
+        yield [
+            ("label", f"        cut short at //: {_number(begun)} s to {_number(ended)} s, without a change")
+        ]
+    yield [("", "")]
+
+
+def _axis(courses: list[Course], width: int) -> Axis:
+    moments = sorted({at for course in courses for at, _ in course.amps})
+    return axis_of(moments, width - LEFT - RIGHT)
+
+
+def _picture(course: Course, axis: Axis, width: int, blocks: bool) -> Iterator[Line]:
+    head = f"{course.source}: {_least(course)}{_amps(course.peak)} at {_number(course.at)} s"
+    yield from _folded([("place", head)], f": {course.story}" if course.story else "", width)
+    limits = []
+    if course.rating is not None:
+        limits.append(Limit(course.rating, "rating"))
+    short = course.short
+    if short is not None and (course.rating is None or course.peak > course.rating):
+        limits.append(
+            Limit(short.amps, f"for {_number(short.seconds)} s" if short.seconds else "for a while")
+        )
+    rows = ROWS if len({amps for _, amps in course.amps}) > 1 else FLAT
+    yield from plot(course.amps, axis, limits, "A", blocks, LEFT, rows)
+    yield from axis_rows(axis, blocks, LEFT)
+
+
+def _least(course: Course) -> str:
+    return "at least " if course.missing else ""
+
+
+_HEADS = ("source", "most", "at", "rating", "above it", "settled", "least volts")
+
+
+def _table(courses: Iterable[Course]) -> Iterator[Line]:
+    """Yield one line for each source; numbers stand under each other."""
+    rows = [_row(course) for course in courses]
+    wide = [max(len(text) for text in column) for column in zip(_HEADS, *(r for r, _ in rows), strict=True)]
+    yield [("label", "  ".join(_padded(i, text, wide[i]) for i, text in enumerate(_HEADS)).rstrip())]
+    for row, roles in rows:
+        line: Line = []
+        for i, text in enumerate(row):
+            line.append((roles.get(i, ""), _padded(i, text, wide[i])))
+            line.append(("", "  "))
+        yield line[:-1]
+
+
+def _padded(i: int, text: str, wide: int) -> str:
+    return f"{text:<{wide}}" if i in (0, 6) else f"{text:>{wide}}"
+
+
+def _row(course: Course) -> tuple[list[str], dict[int, str]]:
+    low = course.lowest
+    volts = "not known"
+    roles = {0: "place"}
+    if low is not None:
+        needs = "" if low.least is None else f" (needs {_number(low.least)})"
+        volts = f"{_number(low.volts, 2)} V at {low.inlet}{needs}"
+        if low.least is not None and low.volts < low.least * (1 - 1e-9):
+            roles[6] = "error"
+    if course.above > 0:
+        roles[4] = "warning"
+    return [
+        course.source.name,
+        f"{'>= ' if course.missing else ''}{_amps(course.peak)}",
+        f"{_number(course.at)} s",
+        "not given" if course.rating is None else _amps(course.rating),
+        _above(course),
+        _amps(course.settled),
+        volts,
+    ], roles
+
+
+def _above(course: Course) -> str:
+    if course.rating is None:
+        return ""
+    if not isfinite(course.above):
+        return "for good"
+    return f"{_number(course.above)} s" if course.above > 0 else "never"
+
+
+def _energy(energy: list[Energy]) -> Iterator[Line]:
+    """Yield what the feeds give when all is idle and when all is busy."""
+    if not energy:
+        return
+    wide = max(len(feed.feed) for feed in energy)
+    yield [("place", "power at the feeds, once all is up")]
+    for feed in energy:
+        idle = _watts(feed.idle, bool(feed.idle_lacks))
+        busy = _watts(feed.busy, bool(feed.busy_lacks))
+        yield [("place", f"  {feed.feed:<{wide}}  "), ("", f"idle {idle}, busy {busy}")]
+        if feed.idle_lacks:
+            yield [("label", f"    idle is not given for {listed(_things(feed.idle_lacks))}")]
+        if feed.busy_lacks:
+            yield [("label", f"    not given: {listed(feed.busy_lacks)}")]
+        if feed.poe:
+            yield [("label", "    what it feeds over PoE counts as busy in both")]
+    if len(energy) > 1:
+        idle = _watts(sum(f.idle for f in energy), any(f.idle_lacks for f in energy))
+        busy = _watts(sum(f.busy for f in energy), any(f.busy_lacks for f in energy))
+        yield [("", f"  in all  idle {idle}, busy {busy}")]
+    yield [("", "")]
+
+
+def _things(inlets: tuple[str, ...]) -> list[str]:
+    return list(dict.fromkeys(name.partition(".")[0] for name in inlets))
+
+
+def _watts(value: float, bound: bool) -> str:
+    return f"{'at least ' if bound else ''}{_number(value, 1)} W"
+
+
+def _last(shown: Shown) -> Line:
+    found = [finding for finding in shown.findings if not finding.waived]
+    waived = len(shown.findings) - len(found)
+    more = f" ({waived} more waived)" if waived else ""
+    if not found:
+        return [("good", f"lint has no finding on start-up or volts{more}")]
+    rules = listed(sorted({finding.rule for finding in found}))
+    many = "1 finding" if len(found) == 1 else f"{len(found)} findings"
+    return [
+        ("warning", f"lint has {many} on start-up or volts{more}: "),
+        ("", f"{rules}; see `coldcheck lint {shown.plan}`"),
+    ]
+
+
+def _amps(value: float) -> str:
+    return f"{_number(value, 2)} A"
+
+
+def _number(value: float, places: int = 3) -> str:
+    """Return a number with so many decimals at most."""
+    text = f"{value:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _wrapped(label: str, text: str, width: int) -> Iterator[Line]:
+    yield from _folded([("label", f"{label:>8}  ")], text, width, 10)
+
+
+def _folded(head: Line, text: str, width: int, indent: int = 4) -> Iterator[Line]:
+    """Yield a head and the text behind it, folded to the width."""
+    import textwrap
+
+    first = sum(len(piece) for _, piece in head)
+    parts = textwrap.wrap(
+        text, width, initial_indent="x" * first, subsequent_indent=" " * indent, break_on_hyphens=False
+    ) or ["x" * first]  # fmt: skip
+    yield [*head, ("", parts[0][first:])]
+    for part in parts[1:]:
+        yield [("", part)]
+
+
+# --- for programs -----------------------------------------------------------------------------------------------------
+
+
+def document(shown: Shown) -> str:
+    """Return the rehearsal as one JSON document, indented by two; its keys stand at the top of this file."""
+    words = {name: word for word, name in SCENES.items()}
+    found = [finding for finding in shown.findings if not finding.waived]
+    whole = {
+        "format": 1,
+        "plan": shown.plan,
+        "scenes": [_scene_data(shown, scene, words[scene.name]) for scene in shown.scenes],
+        "not_played": shown.lacking,
+        "energy": [
+            {
+                "feed": feed.feed,
+                "idle": feed.idle,
+                "busy": feed.busy,
+                "idle_missing": list(feed.idle_lacks),
+                "busy_missing": list(feed.busy_lacks),
+            }
+            for feed in shown.played.energy
+        ],
+        "findings": {
+            "count": len(found),
+            "waived": len(shown.findings) - len(found),
+            "rules": sorted({finding.rule for finding in found}),
+        },
+    }
+    return msgspec.json.format(msgspec.json.encode(whole), indent=2).decode()
+
+
+def _scene_data(shown: Shown, scene: Scene, word: str) -> dict[str, Any]:
+    return {
+        "scene": word,
+        "ends": scene.end,
+        "events": [{"at": e.at, "what": e.what, "who": list(e.who), "says": e.says} for e in scene.events],
+        "unknown": scene.unknown,
+        "sources": [_course_data(course) for course in shown.courses(scene)],
+    }
+
+
+def _course_data(course: Course) -> dict[str, Any]:
+    short, low = course.short, course.lowest
+    return {
+        "source": course.source.name,
+        "kind": course.source.noun,
+        "peak": {"amps": course.peak, "at": course.at, "story": course.story},
+        "rating": course.rating,
+        "short": None if short is None else {"amps": short.amps, "seconds": short.seconds},
+        "above_rating": course.above if course.rating is not None and isfinite(course.above) else None,
+        "settled": course.settled,
+        "lowest": None
+        if low is None
+        else {"volts": low.volts, "inlet": low.inlet, "at": low.at, "least": low.least},
+        "missing": course.missing,
+        "amps": course.amps,
+        "watts": course.watts,
+    }
