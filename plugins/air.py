@@ -119,7 +119,10 @@ class Breeze(msgspec.Struct, frozen=True):
 
 
 def _breeze(arrivals: list[Arrival], fans: list[Any]) -> Breeze:
-    """Add up the fans at the lowest volts that last, side by side: two in a row move no more than one."""
+    """Add up the fans at the lowest volts that last, side by side: two in a row move no more than one.
+
+    A fan on far too many volts, which another rule tells, counts at the most that such fans stand.
+    """
     free, missing = 0.0, []
     at = {arrival.thing.id: arrival for arrival in arrivals if arrival.thing.table == "fan"}
     for each in fans:
@@ -134,7 +137,9 @@ def _breeze(arrivals: list[Arrival], fans: list[Any]) -> Breeze:
             if turns is None:
                 lacks.append(f"{each.id} starts_at")
             elif turns:
-                free += each.flow * fan.flow_ratio(fan.speed_share(arrival.steady, each.rated))
+                free += each.flow * fan.flow_ratio(
+                    fan.speed_share(min(arrival.steady, fan.most_volts(each.rated)), each.rated)
+                )
         missing += lacks
     return Breeze(free, tuple(missing))
 
@@ -165,11 +170,11 @@ def flow(plan: Plan, box_heat: BoxHeat, arrivals: list[Arrival]) -> Iterator[Fin
     least, _ = air.in_a_box(breeze.free)
     lacking = [*breeze.missing, *box_heat.missing]
     if breeze.missing and least < needed * (1 - 1e-9):
-        yield _unsaid(breeze, box_heat, needed, lacking)
+        yield _unsaid(plan, breeze, box_heat, needed, lacking)
     elif least < needed * (1 - 1e-9):
         yield _too_little(plan, box_heat, breeze, needed)
     elif box_heat.missing:
-        yield _unsaid(breeze, box_heat, needed, lacking)
+        yield _unsaid(plan, breeze, box_heat, needed, lacking)
 
 
 def _too_little(plan: Plan, heat: BoxHeat, breeze: Breeze, needed: float) -> Finding:
@@ -185,28 +190,30 @@ def _too_little(plan: Plan, heat: BoxHeat, breeze: Breeze, needed: float) -> Fin
         remedy += f", or a box that may get {Measure(round(rise, 1), 'K')} warmer than the room"
     return Finding(
         "error" if surely else "warning",
-        (),
+        plan.head,
         says,
         found=_per_hour(found),
         allowed=_per_hour(needed),
         because=f"{heat.told()}; {_air(breeze.free)} in free air, of which a box leaves "
         f"{air.IN_A_BOX[0] * 100:g} to {air.IN_A_BOX[1] * 100:g} %",
         remedy=remedy,
+        place="air_rise",
         subjects=("box",),
     )
 
 
-def _unsaid(breeze: Breeze, heat: BoxHeat, needed: float, lacking: list[str]) -> Finding:
+def _unsaid(plan: Plan, breeze: Breeze, heat: BoxHeat, needed: float, lacking: list[str]) -> Finding:
     more = "at least " if heat.missing else ""
     known = f", and {_air(breeze.free * air.IN_A_BOX[0])} at worst is known of" if breeze.free > 0 else ""
     return Open(
         "error",
-        (),
+        plan.head,
         f"whether the fans carry {more}{_watts(heat.watts)} away is not known: {more}{_air(needed)} is needed{known}",
         missing=list(dict.fromkeys(lacking)),
         allowed=_per_hour(needed),
         because=heat.told(),
         remedy='give each fan its flow = "60 m3/h" and its rated = "12 V" from its sheet, each thing its draw',
+        place="air_rise",
         subjects=("box",),
     )
 
@@ -221,7 +228,7 @@ def _rise_unsaid(plan: Plan, heat: BoxHeat, breeze: Breeze) -> Finding:
         says += f"; its fans let it get {rises[1]:.1f} to {rises[0]:.1f} K warmer"
     return Open(
         "error",
-        (),
+        plan.head,
         says,
         missing=["plan air_rise", *breeze.missing, *heat.missing],
         because=heat.told(),
@@ -310,6 +317,10 @@ cases(
             at="box",
             level="error",
         ),
+        # a 5 V fan on 12 V is counted at 5.5 V: 67.1 m3/h, and not 159
+        Case(
+            _box("115 W", fan='rated = "5 V"\nflow = "60 m3/h"'), at="box", found="33.5 m3/h", level="warning"
+        ),
         # a fan that does not start moves nothing
         Case(
             _box("50 W", fan='rated = "24 V"\nflow = "60 m3/h"\nstarts_at = "13 V"'), at="box", found="0 m3/h"
@@ -337,11 +348,18 @@ def no_fan(plan: Plan, box_heat: BoxHeat) -> Iterator[Finding]:
         says = f"{_watts(box_heat.watts)} of heat stays in a box without a fan: see that its air gets out"
         remedy = "leave it open above and below, measure how warm it gets after an hour of work, or add a fan"
         yield Review(
-            (), says, found=_watts(box_heat.watts), because=box_heat.told(), remedy=remedy, subjects=("box",)
+            plan.head,
+            says,
+            found=_watts(box_heat.watts),
+            because=box_heat.told(),
+            remedy=remedy,
+            subjects=("box",),
         )
     elif box_heat.missing:
         says = f"whether more than {_watts(WITHOUT_A_FAN)} of heat stays in a box without a fan is not known"
-        yield Open("note", (), says, list(box_heat.missing), found=_watts(box_heat.watts), subjects=("box",))
+        yield Open(
+            "note", plan.head, says, list(box_heat.missing), found=_watts(box_heat.watts), subjects=("box",)
+        )
 
 
 cases(

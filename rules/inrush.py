@@ -29,7 +29,7 @@ USB_MOST = 10e-6
 
 
 def _amps(value: float) -> Measure:
-    return Measure(value, "A")
+    return Measure(round(value, 1 if value >= 10 else 3), "A")
 
 
 def _time(seconds: float) -> str:
@@ -107,7 +107,7 @@ def source(charging: Charging) -> Iterator[Finding]:
         allowed=_amps(limit),
         because=_because(charging)
         + ("" if holds else "; nothing says that it gives more for so short a time"),
-        remedy=f"a source that comes up in {_time(slow)} or more, a larger one, or switch things on one after the other",
+        remedy=f"a source that comes up in {_time(slow)} or more, a larger one, or things switched on one by one",
         place=("rise", "peak", "amps", "part"),
     )
 
@@ -135,7 +135,7 @@ def _closed_on(charging: Charging, limit: float | None) -> Iterator[Finding]:
         found=_amps(peak),
         allowed=_amps(limit),
         because=f"{_because(charging)}; what it gives for so short a time is not stated",
-        remedy="ask its sheet for how long it stands that, or add an inrush limiter or a resistor that is bridged later",
+        remedy="ask its sheet for how long it stands that, or add an inrush limiter, or a resistor bridged later",
         place=("peak", "amps", "part"),
     )
 
@@ -197,7 +197,7 @@ cases(
         Case(
             _box(_SLOW.format("1 ms"), "1 mF"),
             at="f",
-            found="23.999 A",  # 24 A, less what 50 mohm leave of it
+            found="24 A",  # 2 × 1 mF × 12 V / 1 ms
             level="warning",
             mended=_box(_SLOW.format("10 ms"), "1 mF"),
         ),
@@ -228,7 +228,7 @@ def switch(charging: Charging) -> Iterator[Finding]:
         return
     thing = charging.at
     if charging.rated is None:
-        if _beyond(charging, charging.volts / (charging.ohms or 1.0) / 100):
+        if charging.ohms and physics.time_constant(charging.ohms, charging.farads) > INSTANT:
             yield Open(
                 "warning",
                 thing,
@@ -250,7 +250,7 @@ def switch(charging: Charging) -> Iterator[Finding]:
         found=_amps(peak),
         allowed=_amps(charging.rated),
         because=f"{_because(charging)}; what its contacts close on for so short a time is not stated",
-        remedy="a switch or relay with a rating for capacitors, an inrush limiter behind it, or switch the source itself",
+        remedy="a switch rated for capacitors, an inrush limiter behind it, or switch the source itself",
         place=("amps", "part"),
     )
 
@@ -330,25 +330,44 @@ def _heat(value: float) -> Measure:
 
 _FUSED = 'fuse = "{}"'
 
-# 2 × 1 mF at 12 V through 50 + 50 mohm: 2e-3 × 144 / 0.2 = 1.44 A2s; the 1 A time-lag fuse melts at 2.2
+_BATTERY = "battery = true"
+
+# 2 × 1 mF at 12 V through 50 + 50 mohm: 2e-3 × 144 / 0.2 = 1.44 A2s; a 1 A time-lag fuse melts at 19.2, 38 % is 7.296
 cases(
     fuse,
     clean=[
-        _behind("fuse", _FUSED.format("2 A iec-slow"), "1 mF", "battery = true"),
-        _behind("fuse", _FUSED.format("1 A iec-slow"), "1 mF"),  # a feed that comes up slowly
-        _behind("fuse", _FUSED.format("1 A ptc"), "1 mF", "battery = true"),
-        _behind("fuse", _FUSED.format("50 A blade"), "1 mF", "battery = true"),
-        _behind("fuse", _FUSED.format("5 A"), "1 mF", "battery = true"),  # told by fuses.kind
+        _behind("fuse", _FUSED.format("1 A iec-slow"), "5 mF", _BATTERY),
+        _behind("fuse", _FUSED.format("1 A iec-slow"), "20 mF"),  # a feed that comes up slowly
+        _behind("fuse", _FUSED.format("1 A ptc"), "1 mF", _BATTERY),
+        _behind("fuse", _FUSED.format("50 A blade"), "1 mF", _BATTERY),
+        _behind("fuse", _FUSED.format("5 A"), "1 mF", _BATTERY),  # told by fuses.kind
     ],
     flagged=[
         Case(
-            _behind("fuse", _FUSED.format("1 A iec-slow"), "1 mF", "battery = true"), at="x", found="1.44 A2s"
+            _behind("fuse", _FUSED.format("1 A iec-slow"), "5.1 mF", _BATTERY),
+            at="x",
+            found="7.344 A2s",
+            level="warning",
+            mended=_behind("fuse", _FUSED.format("1.25 A iec-slow"), "5.1 mF", _BATTERY),
         ),
         Case(
-            _behind("fuse", _FUSED.format("1 A iec-slow"), "10 mF", "battery = true"), at="x", level="error"
+            _behind("fuse", _FUSED.format("1 A iec-slow"), "14 mF", _BATTERY),
+            at="x",
+            found="20.16 A2s",
+            level="error",
         ),
-        Case(_behind("fuse", _FUSED.format("15 A blade"), "1 mF", "battery = true"), at="x", kind="review"),
+        Case(_behind("fuse", _FUSED.format("15 A blade"), "1 mF", _BATTERY), at="x", kind="review"),
         Case(_box('battery = true\nfuse = "15 A blade"', "1 mF"), at="f", found="2.88 A2s", kind="review"),
+        # a block: each outlet its own fuse, and only what hangs on it, 1e-3 × 144 / 0.3
+        Case(
+            _box(_BATTERY, "1 mF", "x.1").replace('from = "x.1"', 'from = "x.1 .. x.2"')
+            + _SWITCH.format(
+                what="fuse", more='[[inline.outlet]]\nid = "1 .. 2"\nfuse = "1 A blade"\nplug = "soldered"'
+            ),
+            at="x.1",
+            found="0.48 A2s",
+            kind="review",
+        ),
     ],
 )
 

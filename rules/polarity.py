@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from coldcheck import Case, Finding, Measure, Open, Review, cases, rule
-from coldcheck.plan.model import InletPoint, Plan
+from coldcheck.plan.model import InletPoint, Plan, joined
 from coldcheck.plan.spans import listed
 from coldcheck.workings.harness import Bundle, End, PinWire, agree
 from coldcheck.workings.leads import Leads
@@ -704,15 +704,15 @@ def two_sources(plan: Plan, loading: Loading) -> Iterator[Finding]:
     Some boards join header and plug with nothing in between: the higher source feeds the lower one backwards. An inlet
     that does not say what it blocks counts as open. Inlets of different volts do not meet, nor do those that a splitter
     hands on by outlets of their own. A thing whose inlets work one at a time (``use = "one"``) is fed by one, whatever
-    the source; one whose inlets are joined inside (``use = "shared"``) is fed by one source, whatever their volts.
+    the source; how sources share the load where they are meant to meet, `supplies.side_by_side` judges.
 
     Source: design guide of the 40-pin header; desktop board manual, section 2.6.1 (never both inputs).
     """
     for thing in plan.order:
         if len(thing.inlets) < 2 or getattr(thing, "use", None) == "or-ed":
             continue
-        if thing.table == "inline" and not thing.inlet:
-            continue  # a bar on which sources are meant to meet: supplies.side_by_side judges how they share
+        if joined(thing):
+            continue  # sources are meant to meet there: supplies.side_by_side judges how they share
         fed: list[InletPoint] = [i for i in thing.inlets if i.source is not None]
         if len(fed) > 1 and getattr(thing, "use", None) == "one":
             yield _both_fed(thing, fed)
@@ -746,13 +746,12 @@ def _meet(thing: Any, first: InletPoint, second: InletPoint, loading: Loading) -
     if first.source is second.source or first.spec.backfeed == second.spec.backfeed == "blocked":
         return False
     a, b = first.spec.volts, second.spec.volts
-    shared = thing.use == "shared"
-    if a is not None and b is not None and not (shared or (a[0] <= b[1] and b[0] <= a[1])):
+    if a is not None and b is not None and not (a[0] <= b[1] and b[0] <= a[1]):
         return False
     nets = [place[0] for inlet in (first, second) if (place := loading.branch(inlet)) is not None]
     if len(nets) == 2 and nets[0] is nets[1]:
         return False  # two outlets of one source
-    return shared or not (_handed_on(thing, first, second) or ((a is None or b is None) and _unlike(nets)))
+    return not (_handed_on(thing, first, second) or ((a is None or b is None) and _unlike(nets)))
 
 
 def _handed_on(thing: Any, first: InletPoint, second: InletPoint) -> bool:
@@ -841,6 +840,5 @@ cases(
         Case(_two(volts="", ours="", b="5.2 V"), at="n1.header"),
         Case(_two(_ONE), at="n1"),
         Case(_two(_ONE).replace('["a", "b"]', '["a", "a"]'), at="one inlet at a time"),
-        Case(_two('use = "shared"', volts="11.4 V .. 12.6 V", b="12 V"), at="n1.header"),
     ],
 )

@@ -129,6 +129,27 @@ kind = "plug"
 ohms = "0 ohm"
 aged = "0 ohm"
 """
+_SIDE_BY_SIDE = """
+[[feed]]
+id = "a"
+volts = "5.4 V"
+{amps}
+[[feed]]
+id = "b"
+volts = "5 V"
+{amps}
+[[inline]]
+id = "bar"
+what = "run"
+from = ["a", "b"]
+lead = "10 mohm"
+[[node]]
+id = "n1"
+from = "bar"
+lead = "0 ohm"
+peak = "4 A"
+load = "current"
+"""
 _WARM = (
     _SOLDERED
     + """
@@ -156,6 +177,7 @@ cases(
         _WARM.format(air="55 degC", asked="108 W"),  # 90 % of the 120 W that are left
         _WARM.format(air="20 degC", asked="135 W"),
         _WARM.format(air="60.1 degC", asked="140 W"),  # supplies.ambient tells
+        _SIDE_BY_SIDE.format(amps='amps = "3 A"'),  # supplies.side_by_side tells
         _FIVE.format(amps="9.375 A"),  # 6 × 1.25 A = 7.5 A is exactly 80 %
         '[[feed]]\nid = "brick"\nvolts = "5 V"\nwatts = "20 W"\n[[node]]\nid = "n1"\nfrom = "brick"\npeak = "3 A"\n'
         'lead = "0 ohm"',
@@ -330,6 +352,7 @@ cases(
         _BOTH.format(watts="100 W").replace(
             'watts = "100 W"', 'watts = "100 W"\nderating = "90 % at 20 degC, 50 % at 25 degC"'
         ),
+        _SIDE_BY_SIDE.format(amps='amps = "3 A"\n[[feed.outlet]]\nid = "1"'),
     ],
     flagged=[
         # E25: every rail of a 60 W board at its own limit is 63.6 W, 63 W are allowed
@@ -395,7 +418,9 @@ cases(
             '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\npeak = "1 A"',
             at="b",
             kind="open",
-        )
+        ),
+        # what runs from the one into the other is not asked for
+        Case(_SIDE_BY_SIDE.format(amps=""), at="feed a is asked for 4 A", kind="open"),
     ],
 )
 

@@ -443,12 +443,13 @@ def _share(side: Side) -> str:
 
 def _kept_apart(meeting: Meeting) -> Finding:
     first = max(meeting.sides, key=lambda side: side.ordinary)
+    carries = f"; {first.net} carries {Measure(first.ordinary, 'A')} of it when all is as it should be"
+    shares = "; ".join(map(_share, meeting.sides))
     return Finding(
         "note",
         meeting.thing,
-        f"{_names(meeting)} feed {meeting.thing.id}, kept apart; {first.net} carries "
-        f"{Measure(first.ordinary, 'A')} of it when all is as it should be",
-        because="; ".join(map(_share, meeting.sides)),
+        f"{_names(meeting)} feed {meeting.thing.id}, kept apart{carries}",
+        because=shares,
         remedy="each is judged by the most it may have to carry; try each one alone on the bench",
         place=("use", "from"),
     )
@@ -612,6 +613,11 @@ cases(
         Case(_PAIR.format(a="5.2 V", amps="2.4 A", own=_SHARING), at="bar", found="4 A", level="warning"),
         Case(_PAIR.format(a="5.2 V", amps="1.9 A", own=_SHARING), at="bar", found="4 A", level="error"),
         Case(_DIODES, at="a carries 3.429 A", level="note"),
+        Case(
+            _DIODES.replace("5.2 V", "6 V").replace('drop = "0.3 V"', 'ohms = "1 mohm"'),
+            at="a carries 4 A",
+            level="note",
+        ),
         Case(_TWO_INLETS.format(use="shared"), at="n1", kind="open"),
         Case(_TWO_INLETS.format(use="or-ed"), at="n1", level="note"),
     ],

@@ -241,7 +241,8 @@ def too_low(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
             found=_volts(low),
             allowed=_volts(window[0]),
             because=because,
-            remedy='add plug = "..." of a kind that states its ohms (`coldcheck parts plug`); or else: ' + remedy,
+            remedy='add plug = "..." of a kind that states its ohms (`coldcheck parts plug`); or else: '
+            + remedy,
             place=("plug", "lead"),
         )
         return

@@ -6,7 +6,6 @@ numbers from 0; everything else is numbered by its place in its list.
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from msgspec import Struct
 
@@ -181,7 +180,9 @@ class Columns:
             self._ends(f"converter {i}:", [c.in_plus, c.out_plus], [c.in_minus, c.out_minus])
             _amounts(f"converter {i}:", volts=[c.volts], standing=[c.standing])
             if not 0 < c.efficiency <= 1:
-                raise ValueError(f"converter {i} has an efficiency of {c.efficiency}, not above 0 and up to 1")
+                raise ValueError(
+                    f"converter {i} has an efficiency of {c.efficiency}, not above 0 and up to 1"
+                )
 
     def _ends(self, what: str, *ends: Sequence[int]) -> None:
         for column in ends:

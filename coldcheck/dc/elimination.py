@@ -19,7 +19,7 @@ class Factors:
         rows: row → column → value; each diagonal is there, and so is (j, i) wherever (i, j) is
         order: in which the unknowns are eliminated; see `least_degree`
         """
-        steps = []
+        steps: list[tuple[int, float, list[tuple[int, float]], list[tuple[int, float]]]] = []
         self._steps = steps
         self.positive = False
         for k in order:

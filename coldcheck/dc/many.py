@@ -32,7 +32,7 @@ import numpy as np
 from coldcheck.dc import radial
 from coldcheck.dc.many_newton import WITHIN, Array, Columns, Group, Mask, Newton, Plan, Scratch, drawn
 
-CHUNK_VALUES = 131_072
+CHUNK_VALUES = 65_536
 """Branches times samples of one chunk: large enough that calls cost little, small enough for the cache."""
 
 

@@ -6,6 +6,9 @@ Few loads are faster as lists, and need no heavy import; many are faster as arra
 from collections.abc import Sequence
 from typing import Any
 
+FEW = 2000
+"""Below so many nodes a loop of Python finds what hangs together sooner than SciPy is called [-]."""
+
 
 class Lists:
     """Columns as lists."""
@@ -39,7 +42,8 @@ class Lists:
     def components(count: int, first: Any, second: Any) -> tuple[Any, int]:
         """Label what hangs together: a label for each of `count` nodes, and how many labels there are."""
         up = list(range(count))
-        for a, b in zip(first, second, strict=True):
+        for one, other in zip(first, second, strict=True):
+            a, b = one, other
             while up[a] != a:
                 up[a] = a = up[up[a]]
             while up[b] != b:
@@ -129,12 +133,16 @@ class Arrays:
     def components(count: int, first: Any, second: Any) -> tuple[Any, int]:
         """Label what hangs together: a label for each of `count` nodes, and how many labels there are."""
         import numpy as np
+
+        if count < FEW:
+            labels, found = Lists.components(count, Arrays.plain(first), Arrays.plain(second))
+            return np.asarray(labels, np.intp), found
         from scipy.sparse import coo_array
         from scipy.sparse.csgraph import connected_components
 
         graph = coo_array((np.ones(len(first), np.int8), (first, second)), shape=(count, count))
-        found, labels = connected_components(graph, directed=False)
-        return labels, int(found)
+        many, label_array = connected_components(graph, directed=False)
+        return label_array, int(many)
 
     @staticmethod
     def number(count: int, skipped: bytearray) -> tuple[Any, int]:

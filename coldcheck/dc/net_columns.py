@@ -41,7 +41,7 @@ class ArrayEquations:
         import numpy as np
 
         self.system = s = system
-        self.size_ = s.size
+        self.unknowns = s.size
         self.groups = s.size - s.converters
         self.first = np.asarray(s.first, np.intp)
         self.second = np.asarray(s.second, np.intp)
@@ -76,7 +76,7 @@ class ArrayEquations:
         """Give the unknowns all 0: what they are with no load, wherever the constants say it all."""
         import numpy as np
 
-        return np.zeros(self.size_ + 1)
+        return np.zeros(self.unknowns + 1)
 
     def volts(self, x: Any) -> Any:
         """Give the volts of every element."""
@@ -116,12 +116,16 @@ class ArrayEquations:
         import numpy as np
 
         flow = self.currents(x, share)
-        count = self.size_ + 1
+        count = self.unknowns + 1
         total = np.bincount(self.first, flow, count) - np.bincount(self.second, flow, count)
         if len(self.gain):
             total[self.outs] = x[self.outs]
             total -= np.bincount(self.cut_row, self.cut_sign * flow[self.cut_element], count)
         return total[:-1]
+
+    def pull(self, x: Any) -> Any:
+        """Give what all loads together add to what is left over."""
+        return self.left(x, 1.0) - self.left(x, 0.0)
 
     def factor(self, x: Any, share: float) -> ArrayFactors:
         """Take the matrix of slopes apart."""
@@ -138,10 +142,8 @@ class ArrayEquations:
             slopes[self.part_diodes] += self.diode_siemens * (volts[self.part_diodes] > -KNEE)
         if share:
             u = volts[self.part_loads]
-            slopes[self.part_loads] += share * (
-                self.siemens - self._over(self.watts, u * u, self.powered)
-            )
-        first, second, size = self.first, self.second, self.size_
+            slopes[self.part_loads] += share * (self.siemens - self._over(self.watts, u * u, self.powered))
+        first, second, size = self.first, self.second, self.unknowns
         both = np.flatnonzero((first < size) & (second < size))
         near, far, cross = first[both], second[both], -slopes[both]
         diagonal = (np.bincount(first, slopes, size + 1) + np.bincount(second, slopes, size + 1))[:size]
@@ -158,7 +160,7 @@ class ArrayEquations:
         import numpy as np
 
         rows, columns, values = entries
-        size = self.size_
+        size = self.unknowns
 
         def put(row: Any, column: Any, value: Any) -> None:
             kept = (row < size) & (column < size)
@@ -174,22 +176,24 @@ class ArrayEquations:
         first, second = self.first[self.part_inputs], self.second[self.part_inputs]
         slopes[self.part_inputs] += slope
         put(self.outs, self.outs, np.ones(len(u)))
-        for row, sign in ((first, 1.0), (second, -1.0)):
-            put(row, self.outs, sign * steep)
-            put(row, first, sign * slope)
-            put(row, second, -sign * slope)
-            put(self.outs, row, 0.0 * steep)
-        at, row, sign = self.cut_element, self.cut_row, self.cut_sign
+        for end, sign in ((first, 1.0), (second, -1.0)):
+            put(end, self.outs, sign * steep)
+            put(end, first, sign * slope)
+            put(end, second, -sign * slope)
+            put(self.outs, end, 0.0 * steep)
+        at, row, signs = self.cut_element, self.cut_row, self.cut_sign
         for column, by in ((self.first[at], -1.0), (self.second[at], 1.0)):
-            put(row, column, by * sign * slopes[at])
+            put(row, column, by * signs * slopes[at])
         inputs = at >= self.system.inputs
         n = at[inputs] - self.system.inputs
-        put(row[inputs], self.outs[n], -sign[inputs] * steep[n])
+        put(row[inputs], self.outs[n], -signs[inputs] * steep[n])
 
     def moved(self, x: Any, step: Any, length: float) -> Any:
         """Give x less a step of some length."""
+        import numpy as np
+
         new = x.copy()
-        new[: len(step)] -= length * step[: len(new)]
+        new[: self.unknowns] -= length * np.asarray(step)[: self.unknowns]
         return new
 
     def along(self, step: Any, left: Any) -> float:
@@ -228,7 +232,7 @@ class ArrayEquations:
         if not (len(self.diode_siemens) or len(self.gain)):
             return b""
         on = self.volts(x)[self.part_diodes] > -KNEE
-        return on.tobytes() + (x[self.outs] > -KNEE).tobytes()
+        return bytes(on.tobytes() + (x[self.outs] > -KNEE).tobytes())
 
     def still(self, x: Any) -> bool:
         """Tell whether nothing at all flows at no load."""

@@ -6,7 +6,6 @@ altogether. Each node's volts are written as a constant, the same all along a ra
 drop keeps its digits beside a large voltage.
 """
 
-from collections.abc import Iterable
 from typing import Any
 
 from msgspec import Struct
@@ -297,9 +296,7 @@ class Layout:
             for node, shift in self.shift.items():
                 shifts[node] = shift
             none = arrays.column([0.0] * self.columns.nodes)
-            self.constant = arrays.less(
-                self.constant, arrays.less(none, arrays.take(shifts, self.merged))
-            )
+            self.constant = arrays.less(self.constant, arrays.less(none, arrays.take(shifts, self.merged)))
 
     def _system(self) -> System:
         """Put the elements between the unknowns."""
@@ -327,7 +324,9 @@ class Layout:
             self.minus,
             [at.in_minus for at in lit],
         )
-        fixed = arrays.less(arrays.take(self.constant, self.from_node), arrays.take(self.constant, self.to_node))
+        fixed = arrays.less(
+            arrays.take(self.constant, self.from_node), arrays.take(self.constant, self.to_node)
+        )
         first_source = len(ohms)
         for i, s in enumerate(sources, first_source):
             fixed[i] -= s.volts

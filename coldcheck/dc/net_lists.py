@@ -15,6 +15,9 @@ class ListEquations:
         self.groups = system.size - system.converters
         self._order: list[int] | None = None
         self._ends = list(zip(system.first, system.second, strict=True))
+        rows = list(zip(system.first, system.second, system.fixed, system.linear, strict=True))
+        self._runs, self._taps = rows[: system.loads], rows[system.loads : system.inputs]
+        self._bends = bool(system.converters or system.diode_siemens)
 
     def rest(self) -> Vector:
         """Give the unknowns all 0: what they are with no load, wherever the constants say it all."""
@@ -46,6 +49,8 @@ class ListEquations:
     def left(self, x: Vector, share: float) -> Vector:
         """Give what is left over of each equation."""
         s = self.system
+        if not self._bends:
+            return self._left_straight(x, share)
         flow = self.currents(x, share)
         total = [0.0] * (s.size + 1)
         for (a, b), i in zip(self._ends, flow, strict=True):
@@ -57,6 +62,26 @@ class ListEquations:
             total[row] -= sign * flow[element]
         del total[-1]
         return total
+
+    def _left_straight(self, x: Vector, share: float) -> Vector:
+        """Do the same without diodes and converters, in one pass."""
+        s = self.system
+        total = [0.0] * (s.size + 1)
+        for a, b, u, g in self._runs:
+            i = g * (u + x[a] - x[b])
+            total[a] += i
+            total[b] -= i
+        for (a, b, u, leak), p, c, g in zip(self._taps, s.watts, s.amps, s.siemens, strict=True):
+            v = u + x[a] - x[b]
+            i = leak * v + (share * ((p / v if p else 0.0) + c + g * v) if share else 0.0)
+            total[a] += i
+            total[b] -= i
+        del total[-1]
+        return total
+
+    def pull(self, x: Vector) -> Vector:
+        """Give what all loads together add to what is left over."""
+        return [a - b for a, b in zip(self.left(x, 1.0), self.left(x, 0.0), strict=True)]
 
     def factor(self, x: Vector, share: float) -> Factors:
         """Take the matrix of slopes apart."""
@@ -141,7 +166,7 @@ class ListEquations:
     def size(self, step: Vector) -> float:
         """Give the greatest change of any volts."""
         volts = step[: self.groups]
-        return max(max(volts), -min(volts)) if volts else 0.0
+        return max(*volts, -min(volts)) if volts else 0.0
 
     def alive(self, x: Vector, share: float) -> bool:
         """Tell whether every load that draws has volts above zero."""
@@ -167,7 +192,7 @@ class ListEquations:
     def sides(self, x: Vector) -> bytes:
         """Tell which diodes conduct and which converters give: on which side of each bend the point is."""
         s = self.system
-        if not (s.converters or s.diode_siemens):
+        if not self._bends:
             return b""
         volts = self.volts(x)
         on = [u > -KNEE for u in volts[s.diodes : s.loads]]

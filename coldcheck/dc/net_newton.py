@@ -53,6 +53,9 @@ class Equations(Protocol):
     def left(self, x: Any, share: float) -> Any:
         """Give what is left over of each equation."""
 
+    def pull(self, x: Any) -> Any:
+        """Give what all loads together add to what is left over."""
+
     def factor(self, x: Any, share: float) -> Matrix:
         """Take the matrix of slopes apart."""
 
@@ -94,15 +97,10 @@ class Nose(Struct):
     share: float
 
 
-def at_rest(equations: Equations) -> Any:
-    """Give the unknowns with every load off; ArithmeticError where rounding keeps it from settling."""
+def at_rest(equations: Equations) -> Any | None:
+    """Give the unknowns with every load off; None where supplies feed themselves so that nothing holds them."""
     x = equations.rest()
-    if equations.still(x):
-        return x
-    found = settle(equations, x, 0.0)
-    if found is None:
-        raise ArithmeticError("no operating point found with every load off")
-    return found
+    return x if equations.still(x) else settle(equations, x, 0.0)
 
 
 def jump(equations: Equations, rest: Any) -> Any | None:
@@ -110,11 +108,8 @@ def jump(equations: Equations, rest: Any) -> Any | None:
     found = settle(equations, rest, 1.0)
     if found is None:
         return None
-    if equations.lowest(found, rest) > 0.5:
-        return found
-    if equations.sides(found) != equations.sides(rest) or not equations.factor(found, 1.0).positive:
-        return None
-    return found
+    bent = equations.sides(found) != equations.sides(rest)
+    return None if bent and equations.lowest(found, rest) <= 0.5 else found
 
 
 def settle(equations: Equations, x: Any, share: float) -> Any | None:
@@ -130,13 +125,15 @@ def settle(equations: Equations, x: Any, share: float) -> Any | None:
                 return None
         step = matrix.solve(equations.left(x, share))
         new = equations.moved(x, step, 1.0)
-        if damped:
-            new = _shortened(equations, x, step, share)
-        elif not equations.alive(new, share):
-            if fresh:
-                return None
+        alive = equations.alive(new, share)
+        if not alive and not fresh:
             matrix = None
             continue
+        if not alive and not sides:
+            return None
+        if damped or not alive:
+            # past a bend another feed may hold what this step would let fall
+            new = _shortened(equations, x, step, share)
         size = equations.size(step)
         now = equations.sides(new)
         bent = now != sides
@@ -145,8 +142,9 @@ def settle(equations: Equations, x: Any, share: float) -> Any | None:
             seen.add(now)
         x, sides = new, now
         idle = idle + 1 if size <= 1e3 * SETTLED and size > 0.5 * before > 0.0 else 0
-        # steps shrink by about the same factor each time, so this says what the next one would be
-        if not bent and (size <= SETTLED or size * size <= SETTLED * before or idle > 3):
+        # away from bends steps shrink by about the same factor each time: this is what the next one would be
+        following = size if now else size * min(1.0, size / before) if before else size
+        if not bent and (following <= SETTLED or idle > 3):
             return x
         # the first step of all has none before it, and says nothing of how the next will be
         if bent or size > SLOW * before > 0.0:
@@ -181,9 +179,7 @@ def climb(equations: Equations, rest: Any, least: float = LEAST_SHARE) -> Any | 
     share, rise, x, fall = 0.0, 0.25, rest, None
     while share < 1.0:
         if fall is None:
-            matrix = equations.factor(x, share)
-            pull = equations.moved(equations.left(x, 1.0), equations.left(x, 0.0), 1.0)
-            fall = matrix.solve(pull[:-1])
+            fall = equations.factor(x, share).solve(equations.pull(x))
         to = min(1.0, share + rise)
         found = _risen(equations, x, fall, share, to)
         if found is not None and (rise < 1e-3 or equations.lowest(found, x) > 0.9):
@@ -191,15 +187,31 @@ def climb(equations: Equations, rest: Any, least: float = LEAST_SHARE) -> Any | 
             continue
         rise /= 2.0
         if rise < least:
-            return Nose(x, fall, share)
+            caught = _caught(equations, x, fall, min(1.0, share + 1e-6))
+            if caught is None:
+                return Nose(x, fall, share)
+            x, share, rise, fall = caught, min(1.0, share + 1e-6), 0.01, None
     return x
+
+
+def _caught(equations: Equations, x: Any, fall: Any, to: float) -> Any | None:
+    """Let the volts fall past the end of the upper point, to where a diode may let another feed hold them."""
+    if not equations.sides(x):
+        return None
+    length = 1e-6
+    while length < 1e9:
+        guess = equations.moved(x, fall, length)
+        if not equations.alive(guess, to):
+            return None
+        found = settle(equations, guess, to)
+        if found is not None:
+            return found
+        length *= 1.5
+    return None
 
 
 def _risen(equations: Equations, x: Any, fall: Any, share: float, to: float) -> Any | None:
     guess = equations.moved(x, fall, to - share)
     if not equations.alive(guess, to):
         guess = x
-    found = settle(equations, guess, to)
-    if found is None or not equations.factor(found, to).positive:
-        return None
-    return found
+    return settle(equations, guess, to)

@@ -140,7 +140,10 @@ def _point(columns: Columns, tree: _Tree, drawn: list[list[float]]) -> tuple[lis
 
 
 def _solution(
-    columns: Columns, drawn: list[list[float]], found: tuple[list[float], list[float], list[float]], off: list[int]
+    columns: Columns,
+    drawn: list[list[float]],
+    found: tuple[list[float], list[float], list[float]],
+    off: list[int],
 ) -> Solution:
     volts, wire_amps, load_volts = found
     load_amps = [p / u + c + g * u if p else c + g * u for u, p, c, g in zip(load_volts, *drawn, strict=True)]

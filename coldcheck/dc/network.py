@@ -10,10 +10,10 @@ from typing import Any
 from msgspec import Struct
 
 from coldcheck.dc.circuit import Circuit, Columns, Solution
-from coldcheck.dc.net_arrays import Arrays, Lists
 from coldcheck.dc.net_answer import answer
+from coldcheck.dc.net_arrays import Arrays, Lists
 from coldcheck.dc.net_columns import ArrayEquations
-from coldcheck.dc.net_layout import Layout, System
+from coldcheck.dc.net_layout import Layout
 from coldcheck.dc.net_lists import ListEquations
 from coldcheck.dc.net_newton import Nose, at_rest, climb, jump
 from coldcheck.dc.net_parts import Part, parts
@@ -44,7 +44,8 @@ def solve(circuit: Circuit, method: str = "auto") -> Solution:
     Gives: Solution, within 1 µV; nearer to collapse than 1e-9 of the loads, within about 1e-4.
     Errors: ValueError for a value that is negative or not finite, a node that is not there, an unknown method,
         "radial" for a circuit that is not; and for sources or outputs in a loop without any resistance, whether
-        their volts agree or not: even then their shares are not determined. ArithmeticError if rounding keeps
+        their volts agree or not: even then their shares are not determined; and for converters that feed their
+        own inputs so that no point exists even without loads. ArithmeticError if rounding keeps
         Newton's method from settling with all loads off.
     Valid: direct current; sources and outputs hold their volts at any current, also one pushed into them.
     Source: nodal analysis; see `coldcheck.dc.net_newton` for the method.
@@ -95,6 +96,8 @@ class _Search:
         make = ArrayEquations if self.sparse else ListEquations
         equations: Any = make(self.system)
         rest = at_rest(equations)
+        if rest is None:
+            raise self._restless()
         self._unfed(equations, rest)
         while True:
             x = jump(equations, rest)
@@ -109,6 +112,16 @@ class _Search:
             equations.refresh()
         flow = equations.currents(x, 1.0)
         return answer(self.layout, x, flow, self)
+
+    def _restless(self) -> Exception:
+        """Say which supplies draw more for what they push back than they are fed."""
+        for part in parts(self.system):
+            if part.converters and at_rest(ListEquations(part.system)) is None:
+                names = ", ".join(str(self.layout.live[n]) for n in part.converters)
+                return ValueError(
+                    f"no operating point even with every load off: converters {names} feed their own inputs"
+                )
+        return ArithmeticError("no operating point found with every load off")
 
     def _switch_off(self, load: int) -> None:
         self.off.append(load)
@@ -158,7 +171,7 @@ class _Search:
         equations: Any = ListEquations(system)
         if self.sparse and system.size >= MANY:
             equations = ArrayEquations(system)
-        rest = equations.moved(equations.rest(), [-value for value in start], 1.0)
+        rest = equations.moved(equations.rest(), start, -1.0)
         while True:
             found = jump(equations, rest)
             if found is None:

@@ -233,9 +233,9 @@ def _standard(values: Array) -> Array:
     """Give values with mean 0 and deviation 1; what does not vary is 0."""
     centred = values - values.mean(axis=-1, keepdims=True)
     deviation = centred.std(axis=-1, keepdims=True)
-    # a constant may differ from its mean by a last digit
+    # a constant may differ from its mean by a last digit, which must not be blown up
     still = np.ptp(values, axis=-1, keepdims=True) == 0.0
-    found: Array = np.where(still, 0.0, centred / np.where(still, 1.0, deviation))
+    found: Array = centred / np.where(still, 1.0, deviation)
     return found
 
 

@@ -1,8 +1,9 @@
 """A series of steps as columns of characters, with its limits as lines in between.
 
 Each column stands for one stretch of time and shows the most that the series reaches in it, so a surge of a second is
-never lost between two columns. A limit is a row of its own: a column comes through it where, and only where, the
-series is above the limit. The rows between two limits are shared out evenly, so that both lie exactly on a row.
+never lost between two columns. A limit is a row of its own: a column comes through it, in a shade of its own, where and
+only where the series is above the limit. The rows between two limits are shared out evenly, so that both lie exactly on
+a row.
 """
 
 from __future__ import annotations
@@ -149,7 +150,7 @@ def _line(levels: list[float], value: float, blocks: bool) -> Pieces:
     pieces: Pieces = []
     for level in levels:
         over = level > value * (1 + 1e-9)
-        role, cell = ("error", "█" if blocks else "#") if over else ("label", "┄" if blocks else "-")
+        role, cell = ("error", "▓" if blocks else "+") if over else ("label", "┄" if blocks else "-")
         if pieces and pieces[-1][0] == role:
             pieces[-1] = role, pieces[-1][1] + cell
         else:

@@ -13,8 +13,8 @@ The JSON document has ``format`` 1; keys are added to it, never changed. It hold
     ``inlet``, ``at`` [s], ``least`` [V] or null) or null, ``missing`` (figures without which the amps are a lower
     bound), and ``amps`` and ``watts`` in time: pairs of a start [s] and the value from then on.
 ``energy``
-    for each feed ``idle`` and ``busy`` [W], with ``idle_missing`` and ``busy_missing``: where one of these is not
-    empty, the watts are a lower bound.
+    for each feed ``idle`` and ``busy`` [W]; ``idle_missing`` names what is counted as when busy, ``busy_missing`` what
+    is in neither sum, so that both are lower bounds.
 ``not_played``
     scenes that were asked for and that the plan does not have, each with why.
 ``findings``
@@ -31,7 +31,8 @@ import msgspec
 
 from coldcheck.engine.findings import Finding
 from coldcheck.plan.spans import listed
-from coldcheck.workings.rehearsal import SCENES, Course, Energy, Rehearsal, Scene
+from coldcheck.workings.energy import Energy
+from coldcheck.workings.rehearsal import SCENES, Course, Rehearsal, Scene
 
 from .plot import FLAT, ROWS, Axis, Limit, axis_of, axis_rows, plot
 from .text import Line
@@ -54,7 +55,7 @@ _WHY_NOT = {
 }
 
 #: What a page is drawn with, where the terminal can show it.
-LETTERS = "▁▂▃▄▅▆▇█┄│└─┴×"
+LETTERS = "▁▂▃▄▅▆▇█▓┄│└─┴×"
 
 
 class Shown(msgspec.Struct):
@@ -62,6 +63,7 @@ class Shown(msgspec.Struct):
 
     plan: str
     played: Rehearsal
+    energy: Energy
     words: tuple[str, ...]
     source: str = ""
     findings: list[Finding] = []
@@ -99,7 +101,7 @@ def _page(shown: Shown, width: int, blocks: bool) -> Iterator[Line]:
         yield [("place", SCENES[word]), ("", f": not played; {why}")]
         yield [("", "")]
     if not shown.source:
-        yield from _energy(shown.played.energy)
+        yield from _energy(shown.energy)
     yield _last(shown)
 
 
@@ -112,8 +114,12 @@ def _scene(shown: Shown, scene: Scene, width: int, blocks: bool) -> Iterator[Lin
         before = event.at
         yield from _wrapped(label, event.says, width)
     courses = shown.courses(scene)
-    yield [("", "")]
-    yield from _table(courses)
+    if scene.events:
+        yield [("", "")]
+    if courses:
+        yield from _table(courses)
+    else:
+        yield [("open", "nothing to play: no feed or rail of known volts feeds anything")]
     if scene.unknown:
         yield [("open", f"{listed(scene.unknown)}: volts not given, so not played")]
     axis = _axis(courses, width)
@@ -178,10 +184,12 @@ def _row(course: Course) -> tuple[list[str], dict[int, str]]:
     volts = "not known"
     roles = {0: "place"}
     if low is not None:
-        needs = "" if low.least is None else f" (needs {_number(low.least)})"
-        volts = f"{_number(low.volts, 2)} V at {low.inlet}{needs}"
+        volts = f"{_number(low.volts, 2)} V at {low.inlet}"
         if low.least is not None and low.volts < low.least * (1 - 1e-9):
             roles[6] = "error"
+            volts += f", too low: needs {_number(low.least)} V"
+        elif low.least is not None:
+            volts += f", needs {_number(low.least)} V"
     if course.above > 0:
         roles[4] = "warning"
     return [
@@ -203,35 +211,28 @@ def _above(course: Course) -> str:
     return f"{_number(course.above)} s" if course.above > 0 else "never"
 
 
-def _energy(energy: list[Energy]) -> Iterator[Line]:
+def _energy(energy: Energy) -> Iterator[Line]:
     """Yield what the feeds give when all is idle and when all is busy."""
-    if not energy:
+    feeds = energy.feeds
+    if not feeds:
         return
-    wide = max(len(feed.feed) for feed in energy)
+    wide = max(len(feed.feed.id) for feed in feeds)
     yield [("place", "power at the feeds, once all is up")]
-    for feed in energy:
-        idle = _watts(feed.idle, bool(feed.idle_lacks))
-        busy = _watts(feed.busy, bool(feed.busy_lacks))
-        yield [("place", f"  {feed.feed:<{wide}}  "), ("", f"idle {idle}, busy {busy}")]
-        if feed.idle_lacks:
-            yield [("label", f"    idle is not given for {listed(_things(feed.idle_lacks))}")]
-        if feed.busy_lacks:
-            yield [("label", f"    not given: {listed(feed.busy_lacks)}")]
-        if feed.poe:
-            yield [("label", "    what it feeds over PoE counts as busy in both")]
-    if len(energy) > 1:
-        idle = _watts(sum(f.idle for f in energy), any(f.idle_lacks for f in energy))
-        busy = _watts(sum(f.busy for f in energy), any(f.busy_lacks for f in energy))
-        yield [("", f"  in all  idle {idle}, busy {busy}")]
+    for feed in feeds:
+        least = "at least " if feed.missing else ""
+        yield [
+            ("place", f"  {feed.feed.id:<{wide}}  "),
+            ("", f"idle {_number(feed.idle, 1)} W, busy {least}{_number(feed.busy, 1)} W"),
+        ]
+        if feed.missing_idle:
+            yield [("label", f"    not given, so counted as when busy: {listed(feed.missing_idle)}")]
+        if feed.missing:
+            yield [("label", f"    not given, so not in the sum: {listed(feed.missing)}")]
+    if len(feeds) > 1:
+        least = "at least " if any(feed.missing for feed in feeds) else ""
+        both = f"idle {_number(energy.idle, 1)} W, busy {least}{_number(energy.busy, 1)} W"
+        yield [("place", f"  {'in all':<{wide}}  "), ("", both)]
     yield [("", "")]
-
-
-def _things(inlets: tuple[str, ...]) -> list[str]:
-    return list(dict.fromkeys(name.partition(".")[0] for name in inlets))
-
-
-def _watts(value: float, bound: bool) -> str:
-    return f"{'at least ' if bound else ''}{_number(value, 1)} W"
 
 
 def _last(shown: Shown) -> Line:
@@ -289,13 +290,13 @@ def document(shown: Shown) -> str:
         "not_played": shown.lacking,
         "energy": [
             {
-                "feed": feed.feed,
+                "feed": feed.feed.id,
                 "idle": feed.idle,
                 "busy": feed.busy,
-                "idle_missing": list(feed.idle_lacks),
-                "busy_missing": list(feed.busy_lacks),
+                "idle_missing": list(feed.missing_idle),
+                "busy_missing": list(feed.missing),
             }
-            for feed in shown.played.energy
+            for feed in shown.energy.feeds
         ],
         "findings": {
             "count": len(found),

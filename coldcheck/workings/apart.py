@@ -12,9 +12,10 @@ from coldcheck.dc.steps import add
 from coldcheck.plan.model import OutletPoint
 from coldcheck.plan.quantities import Measure
 
+from .limits import limit_of, total_limit
 from .net import Net, Steps
 from .power import Loading, Total, settled
-from .rehearsal import SPACING, Rehearsal, breach, continuous
+from .rehearsal import SPACING, Rehearsal, breach, sagging
 from .starts import Start
 
 __all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", "spread_out"]
@@ -146,8 +147,8 @@ class _Trials:
         """Say which limit is broken, in words; "" where every one is kept."""
         loading, new = self._play(delays)
         for outlet in self.outlets:
-            steps, limit = loading.amps(outlet), continuous(outlet)
-            if breach(outlet, steps) is not None or _lasts(steps, limit, self._free(outlet)):
+            steps, limit = loading.amps(outlet), limit_of(outlet, self.played.plan)
+            if breach(limit, steps) is not None or _lasts(steps, limit.amps, self._free(outlet)):
                 return f"asks {outlet} for {Measure(max(a for _, a in steps), 'A')}"
         for total in self.totals:
             if self._beyond(total, loading):
@@ -158,7 +159,8 @@ class _Trials:
         return self.played.plan.head.reserve if outlet.via is None else 0.0
 
     def _beyond(self, total: Total, loading: Loading) -> bool:
-        for limit, of in ((total.watts, loading.watts), (total.amps, loading.amps)):
+        most = total_limit(total, self.played.plan)
+        for limit, of in ((most.watts, loading.watts), (most.rated, loading.amps)):
             steps = add([of(outlet) for outlet in total.outlets]) if limit is not None else []
             if not steps or limit is None or steps[-1][1] > limit:
                 continue
@@ -189,14 +191,6 @@ def _feeding(motors: list[Any]) -> Iterator[OutletPoint]:
 
 
 def _dips(net: Net) -> str:
-    """Say in words which inlet falls below its window for a while, and not for good; "" where none does."""
-    for i, branch in enumerate(net.branches):
-        window = branch.inlet.spec.volts
-        if window is None or branch.ohms.missing:
-            continue
-        least = window[0] * (1 - 1e-9)
-        volts = net.worst.dips(i)
-        lowest = min(value for _, value in volts)
-        if lowest < least <= volts[-1][1]:
-            return f"leaves {branch.inlet} with {Measure(round(lowest, 3), 'V')}"
-    return ""
+    """Say in words which inlet falls below its window for a while; "" where none does."""
+    sag = sagging(net)
+    return f"leaves {sag.inlet} with {Measure(round(sag.volts, 3), 'V')}" if sag is not None else ""

@@ -70,15 +70,19 @@ class _Tree:
         self.switched = [False] * n  #: whether a switch stands before the end of a run
         self.way = [0.0] * n  #: from the source to the end of a run [ohm]
         self.lacks = [False] * n
+        self.runs: list[list[int]] = [
+            [] for _ in range(n + 1)
+        ]  #: what hangs on the end of a run; last, on the source
         for i, branch in enumerate(self.branches):
             above = branch.parent
+            self.runs[above].append(i)
             self.switched[i] = _is_switch(branch.inlet.thing) or (above >= 0 and self.switched[above])
             self.way[i] = branch.ohms.nominal + (self.way[above] if above >= 0 else 0.0)
             self.lacks[i] = bool(branch.ohms.missing) or (above >= 0 and self.lacks[above])
 
     def chargings(self) -> list[Charging]:
         """Return the capacitors behind the source, and behind every switch and fuse of the net."""
-        root, first = self.net.root, self._runs(-1)
+        root, first = self.net.root, self.runs[-1]
         found = [self._charging("source", root, first, True)]
         if not self.battery:
             found.append(self._charging("source", root, first, False))
@@ -91,13 +95,9 @@ class _Tree:
                 found.append(self._charging("switch", thing, [i], True, branch.inlet.spec.amps))
             found += self._fused(thing, [i], thing.fuse)
             for outlet in thing.outlets:
-                fed = [j for j in self._runs(i) if self.branches[j].inlet.source is outlet]
+                fed = [j for j in self.runs[i] if self.branches[j].inlet.source is outlet]
                 found += self._fused(outlet, fed, getattr(outlet.spec, "fuse", None))
         return [charging for charging in found if charging.farads > 0]
-
-    def _runs(self, i: int) -> list[int]:
-        """Return the runs that hang on the end of one, or on the source."""
-        return [j for j, branch in enumerate(self.branches) if branch.parent == i]
 
     def _fused(self, at: Any, tops: list[int], fuse: Fuse | None) -> list[Charging]:
         return [] if fuse is None else [self._charging("fuse", at, tops, True, fuse.amps, fuse)]
@@ -112,10 +112,9 @@ class _Tree:
         fuse: Fuse | None = None,
     ) -> Charging:
         """Return the capacitors at and behind some runs that begin at one place; with ``hard``, those closed on."""
-        inside = set(tops)
-        for j, branch in enumerate(self.branches):  # what hangs on a run comes behind it
-            if branch.parent in inside:
-                inside.add(j)
+        inside = list(tops)
+        for j in inside:  # it grows while it is walked: each run is followed by what hangs on it
+            inside += self.runs[j]
         filled = {
             j
             for j in inside
@@ -129,23 +128,20 @@ class _Tree:
             [self.branches[j].inlet.name for j in sorted(filled)],
             sum(self.branches[j].inlet.spec.capacitance or 0.0 for j in filled),
             volts[2] if volts else 0.0,
-            None if any(self.lacks[j] for j in filled) else self._ohms(tops, filled),
+            None if any(self.lacks[j] for j in filled) else self._ohms(tops, inside, filled),
             hard,
             rated,
             fuse,
         )
 
-    def _ohms(self, tops: list[int], filled: set[int]) -> float:
+    def _ohms(self, tops: list[int], inside: list[int], filled: set[int]) -> float:
         """Return the resistance from the source through some runs to all capacitors, each taken as a short [ohm]."""
-        seen, at_end = [0.0] * len(self.branches), [0.0] * len(self.branches)
-        for j in reversed(range(len(self.branches))):
-            branch = self.branches[j]
-            if j not in filled and not at_end[j]:
-                continue
-            ohms = branch.ohms.nominal + (0.0 if j in filled else 1 / at_end[j])
-            seen[j] = 1 / ohms if ohms > 0 else float("inf")
-            if branch.parent >= 0:
-                at_end[branch.parent] += seen[j]
+        seen = dict.fromkeys(inside, 0.0)
+        for j in reversed(inside):
+            at_end = sum(seen[k] for k in self.runs[j])
+            if j in filled or at_end:
+                ohms = self.branches[j].ohms.nominal + (0.0 if j in filled else 1 / at_end)
+                seen[j] = 1 / ohms if ohms > 0 else float("inf")
         siemens = sum(seen[j] for j in tops)
         above = self.branches[tops[0]].parent if tops else -1
         return (self.way[above] if above >= 0 else 0.0) + (1 / siemens if siemens else 0.0)

@@ -11,6 +11,7 @@ from coldcheck.plan.model import OutletPoint
 from coldcheck.plan.quantities import Measure
 
 from .leads import Leads
+from .limits import share_of
 from .power import Arrival, Loading, settled, source_volts
 
 __all__ = ["GAUGES", "better_lead", "contacts_take", "fitting_sources", "lead_text", "room_for", "way_told"]
@@ -147,6 +148,7 @@ def _has_room(outlet: OutletPoint, arrival: Arrival, volts: float, loading: Load
     limit = getattr(outlet.spec, "amps", None)
     if limit is None or arrival.settled is None or not arrival.fed:
         return True
+    limit *= share_of(outlet.thing, loading.ambient) or 0.0
     unit = arrival.net.branches[arrival.i].draw.unit
     needed = arrival.settled * arrival.fed[0] / volts if unit == "W" else arrival.settled
     return bool(settled(loading.amps(outlet)) + needed <= limit)

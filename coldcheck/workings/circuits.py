@@ -12,7 +12,7 @@ enumerated: every source at its lowest or highest, all contacts worn or new, and
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import product
+from itertools import pairwise, product
 from typing import Any
 
 import msgspec
@@ -30,6 +30,8 @@ __all__ = ["Group", "Lost", "Setting"]
 LEAST = 1e-7
 #: Up to so many sources, every combination of their lowest and highest volts is a corner.
 MOST_SOURCES = 4
+#: Two sources with less than this between them share by what is inside them, which the plan then must say [ohm].
+STIFF = 1e-3
 
 
 class Setting(msgspec.Struct, frozen=True):
@@ -74,6 +76,18 @@ class Lost(msgspec.Struct, frozen=True):
         return self.amps * self.ohms
 
 
+def _blocks(inlet: InletPoint) -> bool:
+    """Say whether nothing flows back out of an inlet: by a diode inside, or because its sheet says so."""
+    return getattr(inlet.thing, "use", None) == "or-ed" or inlet.spec.backfeed == "blocked"
+
+
+def _back_from(net: Net, i: int) -> Iterator[int]:
+    """Yield the branches from one back to the source."""
+    while i >= 0:
+        yield i
+        i = net.branches[i].parent
+
+
 def _strays(net: Net) -> bool:
     volts = source_volts(net.root)
     return volts is not None and volts[2] > volts[1]
@@ -107,7 +121,7 @@ class Group:
             ends = []
             for branch in net.branches:
                 plus, minus = self._node(), self._node()
-                ends.append((plus, minus, self._node() if branch.diode else plus))
+                ends.append((plus, minus, self._node() if branch.diode is not None else plus))
                 if branch.is_return:
                     self._bars[branch.inlet.name] = minus
             self._ends.append(ends)
@@ -136,7 +150,7 @@ class Group:
             self.wires.append((near_plus, plus, i, k, False))
         self._wire_of[k, i, True] = len(self.wires)
         self.wires.append((minus, near_minus, i, k, True))
-        if branch.diode:
+        if branch.diode is not None:
             self.diodes.append((plus, beyond, branch.diode))
 
     def _meet(self) -> None:
@@ -149,22 +163,22 @@ class Group:
                 meeting = joined(branch.inlet.thing)
                 if not meeting or meeting[0] is not branch.inlet:
                     continue
-                ored = getattr(branch.inlet.thing, "use", None) == "or-ed"
                 mine = self._ends[k][i]
-                plus = self._node() if ored else mine[0]
+                guarded = {inlet.name for inlet in meeting if _blocks(inlet)}
+                plus = self._node() if guarded else mine[0]
                 for inlet in meeting:
-                    self._join(inlet, places, plus, mine[1], ored)
+                    self._join(inlet, places, plus, mine[1], inlet.name in guarded)
                 self._load_at[k, i] = plus, mine[1]
 
     def _join(
-        self, inlet: InletPoint, places: dict[str, tuple[int, int]], plus: int, minus: int, ored: bool
+        self, inlet: InletPoint, places: dict[str, tuple[int, int]], plus: int, minus: int, guarded: bool
     ) -> None:
         place = places.get(inlet.name)
         if place is None:
             return
         self.ways.append(inlet.name)
         own = self._ends[place[0]][place[1]]
-        if ored:
+        if guarded:
             self.diodes.append((own[0], plus, 0.0))
             # What hangs on the thing hangs behind its diodes.
             self._ends[place[0]][place[1]] = own[0], own[1], plus
@@ -180,7 +194,8 @@ class Group:
         for k, net in enumerate(self.nets):
             for i, branch in enumerate(net.branches):
                 thing = branch.inlet.thing
-                if thing.id not in given or not any(o.is_source for o in thing.outlets):
+                # the lead and the resistance of a feed itself stand first on its net, and feed no converter
+                if i <= net.stem or thing.id not in given or not any(o.is_source for o in thing.outlets):
                     continue
                 plus, minus = self._load_at.get((k, i), self._ends[k][i][:2])
                 if not getattr(thing, "isolated", None):
@@ -190,6 +205,21 @@ class Group:
                         self.converters.append((plus, minus, self._plus[j], self._ground[thing.id], j, thing))
 
     # --- solving ------------------------------------------------------------------------------------------------------
+
+    def _lacking(self) -> Iterator[str]:
+        """Yield what must be known before it can be said how sources that meet share their load."""
+        ways: list[tuple[float, Net]] = []
+        for net in self.nets:
+            for i, branch in enumerate(net.branches):
+                if branch.inlet.name not in self.ways:
+                    continue
+                if branch.ohms.missing:
+                    yield f"{branch.inlet.name} {branch.ohms.missing}"
+                ways.append((sum(net.branches[j].ohms.nominal for j in _back_from(net, i)), net))
+        ways.sort(key=lambda way: way[0])
+        for (one, net), (two, other) in pairwise(ways):
+            if net is not other and one + two < STIFF:
+                yield from (f"{n.name} ohms" for n in (net, other) if not getattr(n.root.spec, "ohms", None))
 
     def settings(self) -> Iterator[Setting]:
         """Yield the corners worth solving."""
@@ -219,12 +249,7 @@ class Group:
         Where a way on which sources meet is not described, how they share the load is not known: the nets stay
         unsolved, and name what is missing.
         """
-        lacking = [
-            f"{branch.inlet.name} {branch.ohms.missing}"
-            for net in self.nets
-            for branch in net.branches
-            if branch.inlet.name in self.ways and branch.ohms.missing
-        ]
+        lacking = [*self._lacking()]
         if lacking:
             for net in self.nets:
                 net.group = self

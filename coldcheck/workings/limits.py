@@ -31,8 +31,8 @@ class Limit(msgspec.Struct, frozen=True):
 
     ``amps`` is the least of its rating in amps and of its watts at its nominal volts [A]; ``rated`` is the first alone
     [A], ``watts`` the second [W]; None where the plan does not say. ``peak`` is what it gives for a time. ``share`` of
-    its rating is left at that ambient; it is in all the numbers. ``beyond``: nothing is published for air so warm, and
-    all numbers are 0. ``how`` says how ``amps`` came about, "25 A, 80 % at 55 degC: 20 A".
+    its rating is left at that ambient; it is in all the numbers. ``beyond``: in air so warm nothing is left of it, or
+    nothing published, and all numbers are 0. ``how`` says how ``amps`` came about, "25 A, 80 % at 55 degC: 20 A".
     """
 
     amps: float | None
@@ -97,7 +97,7 @@ def _limit(
         watts=watts * share if watts is not None else None,
         peak=Rate(peak.amps * share, peak.seconds) if peak is not None else None,
         share=share,
-        beyond=found is None,
+        beyond=not found,
         how=_how(thing, amps, watts, least, found, ambient),
     )
 
@@ -115,8 +115,9 @@ def _how(
     told = str(Measure(least, "A"))
     if amps is None or least < amps:
         told += f" by its {Measure(watts or 0.0, 'W')}"
-    if share is None:
-        return f"{told}, but nothing is published above {Measure(thing.derating.points[-1][0], 'degC')}"
+    if not share:
+        last = Measure(thing.derating.points[-1][0], "degC")
+        return f"{told}, but nothing is {'published above' if share is None else 'left from'} {last}"
     if share == 1:
         return told
     percent, air = Measure(100 * share, "%"), Measure(ambient, "degC")

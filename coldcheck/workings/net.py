@@ -58,8 +58,14 @@ class Branch:
 
     @property
     def diode(self) -> float | None:
-        """What is lost in a diode at its end, on the way to what hangs on it [V]; None where there is none."""
-        return getattr(self.inlet.thing, "drop", None)
+        """What is lost in a diode at its end, on the way to what hangs on it [V]; None where there is none.
+
+        An ideal diode states its ohms and drops nothing; one that states neither is taken for a run, and told of.
+        """
+        thing: Any = self.inlet.thing
+        if getattr(thing, "what", None) != "diode":
+            return getattr(thing, "drop", None)
+        return thing.drop if thing.drop is not None else 0.0 if self.inlet.spec.ohms is not None else None
 
 
 class Corner(msgspec.Struct):

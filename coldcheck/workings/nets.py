@@ -124,7 +124,7 @@ class _Builder:
                     draw = NOTHING  # the first inlet stands for the load that all of them share
                 branch = Branch(inlet, above, self._ohms(inlet, source), draw)
                 branch.way_back = thing.way_back
-                if meets or branch.way_back or branch.is_return or branch.diode:
+                if meets or branch.way_back or branch.is_return or branch.diode is not None:
                     net.group = True
                 if draw.surge:
                     self._events(net, branch)
@@ -139,7 +139,12 @@ class _Builder:
     def _ohms(self, inlet: InletPoint, source: OutletPoint) -> Ohms:
         ohms = self.leads.of(inlet)
         holder: Any = source.thing
-        if getattr(holder, "what", None) == "diode" and holder.drop is None and holder.intake.ohms is None:
+        if (
+            getattr(holder, "what", None) == "diode"
+            and holder.drop is None
+            and source.via is not None
+            and source.via.spec.ohms is None
+        ):
             return msgspec.structs.replace(ohms, missing=f"what {holder.id} drops at this current")
         return ohms
 
@@ -170,11 +175,18 @@ class _Builder:
         nominal: Steps = [(0.0, standing)]
         most: Steps = [(0.0, standing)]
         for net in solved:
-            efficiency = getattr(net.root.spec, "efficiency", None) or getattr(thing, "efficiency", None)
+            efficiency = getattr(net.root.spec, "efficiency", None)
+            if efficiency is None and getattr(thing, "efficiency", None) is not None:
+                continue  # one curve for all rails together
             nominal = _added(nominal, _taken(net, net.nominal.watts, efficiency))
             most = _added(most, _taken(net, net.worst.watts, efficiency))
             if efficiency is None and net.branches:
                 lacking.append(f"{net.root.name} efficiency")
+        whole = getattr(thing, "efficiency", None)
+        rest = [net for net in solved if getattr(net.root.spec, "efficiency", None) is None]
+        if whole is not None and rest:
+            nominal = _added(nominal, _taken_by_all(rest, [net.nominal.watts for net in rest], whole))
+            most = _added(most, _taken_by_all(rest, [net.worst.watts for net in rest], whole))
         self.asked[thing.id] = nominal, most
         if lacking:
             self.lacking[thing.id] = lacking
@@ -196,6 +208,24 @@ def _taken(net: Net, watts: Steps, efficiency: Points | None) -> Steps:
         return watts
     volts = (source_volts(net.root) or (0.0,))[0]
     return [(at, input_power(out, efficiency_at(efficiency, out, volts))) for at, out in watts]
+
+
+def _taken_by_all(nets: list[Net], watts: list[Steps], efficiency: Points) -> Steps:
+    """Return what a converter takes for all of its rails, by one efficiency at what they give together [W].
+
+    A curve over amps is that of each rail by itself.
+    """
+    if efficiency.unit == "A":
+        taken = [_taken(net, steps, efficiency) for net, steps in zip(nets, watts, strict=True)]
+        return _sum(taken)
+    return [(at, input_power(out, efficiency_at(efficiency, out, 0.0))) for at, out in _sum(watts)]
+
+
+def _sum(many: list[Steps]) -> Steps:
+    total = many[0]
+    for steps in many[1:]:
+        total = _added(total, steps)
+    return total
 
 
 def _added(a: Steps, b: Steps) -> Steps:

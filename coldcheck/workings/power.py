@@ -60,9 +60,10 @@ def settled(steps: Steps) -> float:
 class Loading:
     """Every net of a plan by the name of its source, and answers about them."""
 
-    def __init__(self, nets: dict[str, Net], missing: dict[str, list[str]]) -> None:
+    def __init__(self, nets: dict[str, Net], missing: dict[str, list[str]], ambient: float = 30.0) -> None:
         self.nets = nets
         self.missing = missing
+        self.ambient = ambient  #: of the plan [degC]
         self._branches: dict[str, tuple[Net, int]] | None = None
 
     def amps(self, outlet: OutletPoint) -> list[tuple[float, float]]:
@@ -125,10 +126,10 @@ def _told(shares: list[tuple[InletPoint, float]]) -> str:
     return ", ".join(shown)
 
 
-@working(reads=())
-def loading(nets: dict[str, Net]) -> Loading:
+@working(reads=("plan",))
+def loading(plan: Plan, nets: dict[str, Net]) -> Loading:
     """Amps out of every outlet [A] in time, and volts at every inlet [V]."""
-    return Loading(nets, {name: net.missing for name, net in nets.items()})
+    return Loading(nets, {name: net.missing for name, net in nets.items()}, plan.head.ambient)
 
 
 class Arrival:

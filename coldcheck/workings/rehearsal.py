@@ -17,19 +17,18 @@ import msgspec
 from coldcheck.dc.steps import longest_above, peak, spells_above
 from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Rate
-from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
-from coldcheck.plan.tables import Drawing
 
-from .draws import Drawn, Draws
-from .net import Branch, Net, Steps, source_volts, value_at
+from .limits import Limit, limit_of
+from .net import Branch, Net, Steps, value_at
 from .power import Loading, Total, _told, settled
 from .replay import replayed, solvable
 from .starts import Start, lay_out
 
 __all__ = [
-    "SCENES", "SPACING", "Breach", "Course", "Energy", "Event", "Lowest", "Rehearsal", "Scene", "breach", "continuous",
-    "rehearsal",
+    "SCENES", "SPACING", "Breach", "Course", "Event", "Lowest", "Rehearsal", "Scene", "breach",
+    "rehearsal", "sagging",
 ]  # fmt: skip
 
 #: The scenes by the word that asks for each.
@@ -57,20 +56,11 @@ class Breach(msgspec.Struct, frozen=True):
     limit: float
 
 
-def continuous(rail: OutletPoint) -> float | None:
-    """Return what an outlet gives without end [A]: its amps, or its watts at nominal volts, whichever is less."""
-    limits = [rail.spec.amps] if rail.spec.amps is not None else []
-    if rail.spec.watts is not None and (volts := source_volts(rail)):
-        limits.append(rail.spec.watts / volts[0])
-    return min(limits, default=None)
-
-
-def breach(rail: OutletPoint, steps: Steps) -> Breach | None:
+def breach(given: Limit, steps: Steps) -> Breach | None:
     """Return the first surge of a series [A] that an outlet does not give; what lasts is judged as its load."""
-    limit, short = continuous(rail), rail.spec.peak
-    if limit is None and short is not None:
-        limit = short.amps
-    if limit is None or settled(steps) > limit:
+    short = given.peak
+    limit = short.amps if given.amps is None and short is not None else given.amps
+    if limit is None or given.beyond or settled(steps) > limit:
         return None
     for start, end, most in spells_above(steps, limit * (1 + 1e-9)):
         lasting = end - start
@@ -122,24 +112,15 @@ class Course(msgspec.Struct):
     missing: list[str]
 
 
-class Energy(msgspec.Struct, frozen=True):
-    """What one feed gives when all is idle and when all is busy [W]; the figures that each of them lacks."""
-
-    feed: str
-    idle: float
-    busy: float
-    idle_lacks: tuple[str, ...]
-    busy_lacks: tuple[str, ...]
-    poe: bool  #: PoE is counted as when busy
-
-
 class Scene:
     """One scene: its nets and what follows from them. ``played`` has the nets it is about, all where None."""
 
     def __init__(
-        self, name: str, nets: dict[str, Net], starts: dict[str, Start], played: dict[str, Net] | None = None
-    ) -> None:
+        self, name: str, plan: Plan, nets: dict[str, Net], starts: dict[str, Start],
+        played: dict[str, Net] | None = None,
+    ) -> None:  # fmt: skip
         self.name = name
+        self.plan = plan
         self.starts = starts
         self.nets = nets if played is None else {**nets, **played}
         self.played = self.nets if played is None else played
@@ -149,6 +130,10 @@ class Scene:
         """Say whether what an outlet gives is played in this scene."""
         return outlet.root.name in self.played
 
+    def breach(self, outlet: OutletPoint) -> Breach | None:
+        """Return the first surge that an outlet does not give."""
+        return breach(limit_of(outlet, self.plan), self.loading.amps(outlet))
+
     def story(self, outlet: OutletPoint, at: float) -> str:
         """Return who draws how much from an outlet at a moment, largest share first: what draws, not what hands on."""
         net = self.nets.get(outlet.name)
@@ -156,15 +141,17 @@ class Scene:
             return self.loading.story(outlet, at)
         own = [value_at(net.worst.series(i), at) for i in range(len(net.branches))]
         for i, branch in enumerate(net.branches):
-            if branch.parent >= 0:
+            if branch.parent >= 0 and not branch.is_return:
                 own[branch.parent] -= value_at(net.worst.series(i), at)
-        shares = [(b.inlet, amps) for b, amps in zip(net.branches, own, strict=True) if amps > LEAST_TOLD]
-        return _told(shares)
+        pairs = zip(net.branches, own, strict=True)
+        return _told([(b.inlet, amps) for b, amps in pairs if amps > LEAST_TOLD and not b.is_return])
 
     @cached_property
     def courses(self) -> list[Course]:
-        """What every feed and rail gives, feeds first."""
-        return [_course(net, self) for net in reversed(self.played.values()) if solvable(net)]
+        """What every feed and rail gives: what feeds others first, else in the order of the plan."""
+        place = {thing.id: i for i, thing in enumerate(self.plan.order)}
+        nets = sorted(self.played.values(), key=lambda net: place[net.thing.id])
+        return [_course(net, self) for net in nets if solvable(net)]
 
     @cached_property
     def unknown(self) -> list[str]:
@@ -185,11 +172,12 @@ class Scene:
 def _course(net: Net, scene: Scene) -> Course:
     outlet, amps = net.root, net.worst.total
     at, most = peak(amps)
-    rating = continuous(outlet)
+    limit = limit_of(outlet, scene.plan)
+    rating = limit.amps
     above = longest_above(amps, rating * (1 + 1e-9)) if rating is not None else 0.0
     lacks = list(dict.fromkeys(net.missing))
     return Course(
-        outlet, amps, net.worst.watts, most, at, scene.story(outlet, at), rating, outlet.spec.peak, above,
+        outlet, amps, net.worst.watts, most, at, scene.story(outlet, at), rating, limit.peak, above,
         amps[-1][1], _lowest(net), lacks,
     )  # fmt: skip
 
@@ -211,6 +199,21 @@ def _lowest(net: Net) -> Lowest | None:
     return best
 
 
+def sagging(net: Net) -> Lowest | None:
+    """Return the inlet that falls furthest below its window for a while, and not for good; None where none does."""
+    best: tuple[float, Lowest] | None = None
+    for i, branch in enumerate(net.branches if solvable(net) else ()):
+        window = branch.inlet.spec.volts
+        if window is None or branch.ohms.missing:
+            continue
+        dips = net.worst.dips(i)
+        at, volts = min(dips, key=lambda step: step[1])
+        short = window[0] * (1 - 1e-9) - volts
+        if short > 0 and dips[-1][1] >= window[0] * (1 - 1e-9) and (best is None or short > best[0]):
+            best = short, Lowest(volts, branch.inlet.name, at, window[0])
+    return best[1] if best is not None else None
+
+
 def _events(scene: Scene) -> Iterator[Event]:
     begun: dict[str, float] = {}
     up: dict[str, float] = {}
@@ -223,13 +226,15 @@ def _events(scene: Scene) -> Iterator[Event]:
             begun[thing.id] = max(at, begun.get(thing.id, 0.0))
             last = branch.steps[-1][0] if branch.steps else at
             up[thing.id] = max(last, up.get(thing.id, 0.0))
-    moments: dict[tuple[float, int], list[str]] = {}
+    moments: dict[tuple[float, int, str], list[str]] = {}
     for name in sorted(begun, key=_order(scene)):
-        for at, what in _moments(begun[name], up[name], scene.starts.get(name)):
-            moments.setdefault((at, what), []).append(name)
-    for (at, what), names in sorted(moments.items()):
+        start = scene.starts.get(name)
+        for at, what in _moments(begun[name], up[name], start):
+            why = f", {start.why}" if start is not None and what in (_WAITS, _OFF) else ""
+            moments.setdefault((at, what, why), []).append(name)
+    for (at, what, why), names in sorted(moments.items()):
         word, one, many = _WHAT[what]
-        yield Event(at, word, tuple(names), f"{listed(names)} {many if len(names) > 1 else one}")
+        yield Event(at, word, tuple(names), f"{listed(names)} {many if len(names) > 1 else one}{why}")
 
 
 _ON, _WAITS, _OFF, _STARTS, _UP = range(5)
@@ -277,9 +282,9 @@ class Rehearsal:
             if branch.inlet.thing.id in late and not _laid_out(branch, late[branch.inlet.thing.id])
         }
         if not astray:
-            return Scene("start", self.nets, self.starts)
+            return Scene("start", self.plan, self.nets, self.starts)
         changed = self.with_starts({name: late[name] for name in astray})
-        return Scene("start", {**self.nets, **changed}, self.starts)
+        return Scene("start", self.plan, {**self.nets, **changed}, self.starts)
 
     def with_starts(self, starts: dict[str, Start]) -> dict[str, Net]:
         """Return the nets that differ if some things start otherwise; the others start as they do."""
@@ -313,14 +318,14 @@ class Rehearsal:
             lambda branch: lay_out(branch, starts[branch.inlet.thing.id]),
             _settle,
         )
-        return Scene("wake", self.nets, starts, played)
+        return Scene("wake", self.plan, self.nets, starts, played)
 
     def _waking(self, name: str) -> Start:
         start = self.starts[name]
         holder = self.plan.things.get(start.keeper)
         if start.kept and not start.off and getattr(holder, "staggers", None):
             return start
-        return Start(0.0, False, "wakes when it is asked for, and all may be at once")
+        return Start(0.0, False, "woken by the first access, and nothing holds it back then")
 
     @cached_property
     def all_at_once(self) -> Scene | None:
@@ -330,18 +335,13 @@ class Rehearsal:
         if not starts:
             return None
         changed = self.with_starts(starts)
-        return Scene("all at once", {**self.nets, **changed}, {**self.starts, **starts})
+        return Scene("all at once", self.plan, {**self.nets, **changed}, {**self.starts, **starts})
 
     def scene(self, word: str) -> Scene | None:
         """Return a scene by the word that asks for it, of `SCENES`."""
         if word == "all":
             return self.all_at_once
         return self.wake if word == "wake" else self.start
-
-    @cached_property
-    def energy(self) -> list[Energy]:
-        """What each feed gives when all is idle and when all is busy."""
-        return list(_energy(self))
 
 
 def _laid_out(branch: Branch, start: Start) -> bool:
@@ -358,73 +358,6 @@ def _settle(branch: Branch) -> None:
     if branch.extra is not None:
         nominal, most = branch.extra
         branch.extra = [(0.0, nominal[-1][1])], [(0.0, most[-1][1])]
-
-
-def _energy(played: Rehearsal) -> Iterator[Energy]:
-    lacks: dict[str, list[str]] = {}
-    idle = _idle_draws(played, lacks)
-    rested = replayed(
-        played.nets,
-        played.poe,
-        lambda branch: branch.inlet.name in idle,
-        lambda branch: _rest(branch, idle[branch.inlet.name]),
-        _settle,
-    )
-    for net in reversed(played.nets.values()):
-        if net.thing.table != "feed" or not solvable(net):
-            continue
-        below = list(_below(net, played.nets))
-        resting = rested.get(net.name, net)
-        yield Energy(
-            net.name,
-            resting.nominal.watts[-1][1],
-            net.nominal.watts[-1][1],
-            tuple(dict.fromkeys(name for other in below for name in lacks.get(other.name, ()))),
-            tuple(dict.fromkeys(f for f in net.missing if not f.endswith(" surge"))),
-            any(branch.inlet.thing.id in played.poe for other in below for branch in other.branches),
-        )
-
-
-def _below(net: Net, nets: dict[str, Net]) -> Iterator[Net]:
-    """Yield a net and all that hang on it through converters."""
-    todo, seen = [net], {net.name}
-    while todo:
-        one = todo.pop()
-        yield one
-        for branch in one.branches:
-            for outlet in branch.inlet.thing.outlets:
-                other = nets.get(outlet.name)
-                if other is not None and other.name not in seen:
-                    seen.add(other.name)
-                    todo.append(other)
-
-
-def _idle_draws(played: Rehearsal, lacks: dict[str, list[str]]) -> dict[str, Drawn]:
-    """Return what each inlet draws when idle, by its name; ``lacks`` takes up what is not known, by net."""
-    draws = Draws()
-    found = {}
-    for net in played.nets.values():
-        volts = source_volts(net.root)
-        for branch in net.branches if volts is not None else ():
-            spec: Any = branch.inlet.spec
-            if branch.inlet.thing.table not in _TAKERS or not isinstance(spec, Drawing):
-                continue
-            if branch.draw.figure == "none" and not branch.draw.missing:
-                continue  # it takes nothing here: another inlet of its thing stands for it
-            reading = next((m.draw for m in spec.measured if m.state == "idle" and m.draw is not None), None)
-            bare = msgspec.structs.replace(
-                spec, measured=(), peak=None, typical=None, surge=None, idle=reading or spec.idle
-            )
-            inlet = InletPoint(branch.inlet.thing, branch.inlet.id, bare, None)
-            drawn = found[branch.inlet.name] = draws.of(inlet, volts[0] if volts else 0.0)
-            if drawn.figure == "none":
-                lacks.setdefault(net.name, []).append(branch.inlet.name)
-    return found
-
-
-def _rest(branch: Branch, drawn: Drawn) -> None:
-    _settle(branch)
-    branch.draw = drawn
 
 
 @working(reads=("node", "storage", "drive", "switch", "fan", "appliance", "inline", "supply", "feed"))

@@ -6,7 +6,7 @@ import time
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
-import networkx
+import networkx  # type: ignore[import-untyped]
 from msgspec import Struct
 
 from coldcheck.dc.circuit import Circuit
@@ -102,7 +102,6 @@ def _grounds(c: Circuit) -> set[int]:
     }
 
 
-
 def run(text: str, folder: Path, seconds: float = 20.0) -> Ran:
     """Run a deck in one process.
 
@@ -120,7 +119,9 @@ def run(text: str, folder: Path, seconds: float = 20.0) -> Ran:
     said = done.stdout.decode(errors="replace")
     found = re.search(r"Total analysis time \(seconds\) = ([-+.0-9e]+)", said)
     if found is None or ("write" in text and not answer.exists()):
-        raise RuntimeError(f"ngspice gave no answer:\n{said[-2000:]}\n{done.stderr.decode(errors='replace')[-2000:]}")
+        raise RuntimeError(
+            f"ngspice gave no answer:\n{said[-2000:]}\n{done.stderr.decode(errors='replace')[-2000:]}"
+        )
     return Ran(_values(answer) if answer.exists() else {}, float(found[1]), whole)
 
 

@@ -200,6 +200,29 @@ def test_bounds_of_a_plan(seed: int, load: float) -> None:
             assert np.all(rough.volts - exact.volts <= (within + 1e-8) * exact.volts.max())
 
 
+def test_bounds_of_a_plan_near_collapse(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of samples that differ little, close to collapse, a plan promises no more than it keeps."""
+    for share in (0.99, 0.999, 0.9999):
+        watts = 144.0 * share * np.linspace(1 - 1e-5, 1.0, 9)
+        columns = np.array([np.zeros(9), watts]), [0.0] * 2, [0.0] * 2
+        exact = 6.0 * (1 + np.sqrt(1 - watts / 144.0))
+        for within in (1e-3, 1e-5, 1e-7):
+            monkeypatch.setattr(many, "WITHIN", within)
+            rough = radial_many(12.0, [-1, 0], [0.24, 0.01], *columns).volts[1]
+            assert np.all(np.abs(rough - exact) <= (within + 1e-9) * exact)
+
+
+def test_amps_that_are_too_many() -> None:
+    """Constant amps that leave no volts at an end collapse a tree as watts do; other trees stay."""
+    amps = np.array([[0.0, 1.0, 5.0], [2.0, 11.0, 50.0], [1.0, 1.0, 1.0]])
+    for watts in ([0.0] * 3, [0.1, 0.1, 0.0]):
+        found = radial_many(12.0, [-1, 0, -1], [0.5, 0.5, 1.0], watts, amps, [0.0] * 3)
+        assert found.collapsed.tolist() == [False, True, True] if watts[0] else [False, False, True]
+        assert found.volts[2].tolist() == [11.0] * 3
+        assert np.all(found.volts[:2, 2] == 0)
+        assert np.all(found.amps[:2, 2] == 0)
+
+
 def test_chunks_and_threads_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """Small chunks, several threads and samples in another order give the same answers."""
     net = Net(3, 15.0, 3000)

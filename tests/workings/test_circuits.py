@@ -181,7 +181,7 @@ def test_two_sources_share_by_resistance(run: Any) -> None:
     # (5.1 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.85
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.5, 1.5], abs=1e-5)
     net = nets["a"]
-    assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.85, abs=1e-6)
+    assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.85, abs=1e-5)
 
 
 def test_shares_are_enumerated(run: Any) -> None:
@@ -277,6 +277,31 @@ def test_an_unknown_way_leaves_the_share_open(run: Any) -> None:
     nets = run(text + node("n", '"bar"', '"0 ohm"', "4 A")).working("nets")
     assert not nets["a"].worst.volts
     assert "bar.1 lead" in nets["a"].missing
+
+
+def test_stiff_sources_leave_the_share_open(run: Any) -> None:
+    """Two sources with nothing between them, whose own resistance is not given, are not solved; with it they are."""
+    bar = BAR.replace("0.1 ohm", "0 ohm")
+    load = node("n", '"bar"', '"0 ohm"', "4 A")
+    nets = run(SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + bar + load).working("nets")
+    assert not nets["a"].worst.volts
+    assert set(nets["a"].missing) == {"a ohms", "b ohms"}
+    own = 'ohms = "0.1 ohm"\n'
+    nets = run(SOLDERED + feed("a", "5 V", own) + feed("b", "5.1 V", own) + bar + load).working("nets")
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.5, 2.5], abs=1e-4)
+
+
+def test_nothing_flows_back_through_what_blocks(run: Any) -> None:
+    """Of 5.2 V and 5 V on inlets that are joined inside and let nothing out, the higher carries the 1 A alone."""
+    text = SOLDERED + feed("a", "5.2 V") + feed("b", "5 V")
+    text += '[[node]]\nid = "n"\nfrom = ["a", "b"]\nuse = "shared"\npeak = "1 A"\nload = "current"\n'
+    for name in "uv":
+        text += f'[[node.inlet]]\nid = "{name}"\nplug = "s"\nvolts = "4 V .. 6 V"\nlead = "0.05 ohm"\n'
+        text += 'backfeed = "blocked"\n'
+    nets = run(text).working("nets")
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.0, 0.0], abs=1e-5)
+    nets = run(text.replace('backfeed = "blocked"', 'backfeed = "open"')).working("nets")
+    assert nets["b"].worst.total[-1][1] == pytest.approx(-1.5, abs=1e-4)
 
 
 def test_way_adds_up(run: Any) -> None:
