@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import gc
+import importlib.util
 import io
 import shutil
 import sys
@@ -288,6 +289,7 @@ def rehearse(
 @click.option(
     "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
 )
+@click.option("--full", is_flag=True, help="Tell all of every limit, not of the tightest alone.")
 @_rules
 @_parts
 def study(
@@ -296,6 +298,7 @@ def study(
     seed: int,
     law: Any,
     form: str,
+    full: bool,
     folders: tuple[Path, ...],
     shelves: tuple[Path, ...],
 ) -> None:
@@ -306,6 +309,8 @@ def study(
     from coldcheck.formats import study as shows
     from coldcheck.workings import samples as sampling
 
+    if importlib.util.find_spec("scipy") is None:
+        raise click.ClickException("a study needs NumPy and SciPy: install them, or coldcheck[study]")
     book = ours.rulebook(folders)
     read = _read_whole(plan, book, _shelf(book, shelves))
     nets = _made(book, {"plan": read}, "nets")
@@ -315,7 +320,7 @@ def study(
         click.echo(shows.document(found, plan))
         return
     width = shutil.get_terminal_size((80, 24)).columns if sys.stdout.isatty() else 80
-    _print(shows.lines(found, read.head.title or plan, width, _can_show(shows.LETTERS)))
+    _print(shows.lines(found, read.head.title or plan, width, _can_show(shows.LETTERS), full))
 
 
 @contextlib.contextmanager

@@ -691,6 +691,8 @@ def breaking(fuse: FuseAt, fused: list[FuseAt]) -> Iterator[Finding]:
     """
     capacity = _capacity(fuse)
     most, sure = fuse.prospective()
+    if fuse.volts is None:
+        return  # `volts.unset` asks for them
     if capacity is None:
         if fuse.battery and fuse.fuse.kind is not None:
             yield _breaks_unknown(fuse, "what it breaks is not known", f"{fuse.name} breaking capacity")
@@ -704,7 +706,7 @@ def breaking(fuse: FuseAt, fused: list[FuseAt]) -> Iterator[Finding]:
         yield _bursts(fuse, capacity, least, sure, front.told if backed and front else "")
     elif capacity < BANK[1]:
         says = f"it breaks {Measure(capacity, 'A')}, and what gives into a short there is not known"
-        bank = next(root.outlet.name for root in fuse.roots if not root.known)
+        bank = next((root.outlet.name for root in fuse.roots if not root.known), fuse.name)
         yield _breaks_unknown(fuse, says, f"{bank} ohms")
 
 

@@ -92,6 +92,10 @@ def _remedy(rail: OutletPoint, rehearsal: Rehearsal) -> str:
     if len(motors) > MOST_DRIVES:
         return f"spread the {len(motors)} drives over several supplies, or {_LARGER}"
     offer = least_apart(rehearsal, rail, motors)
+    if offer is None:
+        return f"start the {len(motors)} drives {SPACING:g} s apart, as drive makers ask, or {_LARGER}; " + (
+            "less was not tried, since too much hangs together here"
+        )
     if isinstance(offer, str):
         return f"even one at a time {offer}: {_LARGER}"
     holders = keepers_of(rehearsal, motors)
@@ -246,7 +250,7 @@ def wake(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
         return
     if rehearsal.start.breach(rail) is not None:
         return
-    asleep = listed(rehearsal.sleepers)
+    asleep = _asleep([rail], rehearsal)
     remedy = (
         "do not let the drives stop when idle (sleeps = false), let a carrier hold them back one by one each time "
         f"(staggers = true), or {_LARGER}"
@@ -257,6 +261,15 @@ def wake(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
         yield _told(rail, found, scene, asked, remedy)
     elif rail.name in scene.played and sagging(rehearsal.start.nets[rail.name]) is None:
         yield from _sags(rail, scene, asleep)
+
+
+def _asleep(outlets: list[OutletPoint], rehearsal: Rehearsal) -> str:
+    """Return the sleeping drives that hang on some outlets; where none does, others share a wire back: all of them."""
+    from coldcheck.workings.apart import motors_below
+
+    sleepers = set(rehearsal.sleepers)
+    below = [drive.id for outlet in outlets for drive in motors_below(outlet) if drive.id in sleepers]
+    return listed(dict.fromkeys(below or rehearsal.sleepers))
 
 
 def _sags(rail: OutletPoint, scene: Scene, asleep: str) -> Iterator[Finding]:
@@ -352,7 +365,7 @@ def together_peak(total: Total, rehearsal: Rehearsal) -> Iterator[Finding]:
     """
     scenes = [(rehearsal.start, "")]
     if rehearsal.wake is not None and any(rehearsal.wake.concerns(o) for o in total.outlets):
-        scenes.append((rehearsal.wake, f" when {listed(rehearsal.sleepers)} wake together"))
+        scenes.append((rehearsal.wake, f" when {_asleep(total.outlets, rehearsal)} wake together"))
     for scene, when in scenes:
         found = list(_surges(total, scene, when))
         yield from found

@@ -13,6 +13,9 @@ from coldcheck.workings.meetings import Meeting, Side
 from coldcheck.workings.power import Loading, Total, settled, source_volts
 from coldcheck.workings.warmth import Warmth
 
+#: Sources whose volts differ by more than this are not meant to work side by side.
+UNLIKE = 1.1
+
 #: Less than this flows through the leads of every meter and counts as nothing [A].
 NOTHING = 1e-3
 
@@ -413,7 +416,9 @@ def side_by_side(meeting: Meeting, plan: Plan, totals: list[Total]) -> Iterator[
     Source: common practice.
     """
     if meeting.whole is None:
-        return  # volts or a lead are not known, and told by the rules of those
+        # A lead or a figure is not known, and told as open; that 12 V must not meet 5 V is known without.
+        yield from _unlike(meeting)
+        return
     most = {side.net.name: _gives(side, plan, totals) for side in meeting.sides}
     if meeting.kept:
         yield _kept_apart(meeting)
@@ -423,6 +428,26 @@ def side_by_side(meeting: Meeting, plan: Plan, totals: list[Total]) -> Iterator[
         yield _not_known(meeting, most)
     else:
         yield _unkept(meeting, most)
+
+
+def _unlike(meeting: Meeting) -> Iterator[Finding]:
+    """Tell of sources of different volts that meet with nothing in between, however they would share."""
+    ranges = [(volts, side) for side in meeting.sides if (volts := source_volts(side.net.root))]
+    least = min(ranges, key=lambda pair: pair[0][2], default=None)
+    most = max(ranges, key=lambda pair: pair[0][1], default=None)
+    if meeting.kept or least is None or most is None or most[0][1] <= least[0][2] * UNLIKE:
+        return
+    yield Finding(
+        "error",
+        meeting.thing,
+        f"{Measure(most[0][0], 'V')} from {most[1].net} and {Measure(least[0][0], 'V')} from {least[1].net} meet in "
+        f"{meeting.thing.id}, and nothing keeps them apart",
+        found=Measure(most[0][0], "V"),
+        allowed=Measure(least[0][0], "V"),
+        because=f"{most[1].net} pushes current into {least[1].net}",
+        remedy="feed it from one of them; two sources in parallel have the same volts, or a diode in the lead of each",
+        place=("use", "from"),
+    )
 
 
 def _gives(side: Side, plan: Plan, totals: list[Total]) -> float | None:
@@ -619,6 +644,14 @@ cases(
             level="note",
         ),
         Case(_TWO_INLETS.format(use="shared"), at="n1", kind="open"),
+        # leads not known, volts known to be unlike
+        Case(
+            '[[feed]]\nid = "a"\nvolts = "5 V"\n[[feed]]\nid = "b"\nvolts = "12 V"\n'
+            '[[inline]]\nid = "bar"\nwhat = "splitter"\nfrom = ["a", "b"]\n',
+            at="bar",
+            found="12 V",
+            level="error",
+        ),
         Case(_TWO_INLETS.format(use="or-ed"), at="n1", level="note"),
     ],
 )

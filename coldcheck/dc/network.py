@@ -15,7 +15,7 @@ from coldcheck.dc.net_arrays import Arrays, Lists
 from coldcheck.dc.net_columns import ArrayEquations
 from coldcheck.dc.net_layout import Layout
 from coldcheck.dc.net_lists import ListEquations
-from coldcheck.dc.net_newton import Nose, at_rest, climb, jump
+from coldcheck.dc.net_newton import LEAST_SHARE, Nose, at_rest, climb, jump
 from coldcheck.dc.net_parts import Part, parts
 from coldcheck.dc.net_radial import solve_radial
 
@@ -33,15 +33,18 @@ def solve(circuit: Circuit, method: str = "auto") -> Solution:
     """Find the upper operating point of a circuit, reached by turning its loads up from nothing.
 
     A load whose volts fall below its `stops` is switched off, all such loads at once; then the point is found
-    again, until none is below. Loads that were switched off stay off. Where no point exists, the loads of that
-    part with a `stops` switch off as the falling volts reach it, first come first; when none is left, the load
-    whose volts fall fastest in proportion there is `collapsed`, and all loads of its part are left out.
-    Of several that collapse, the lowest number is named.
+    again, until none is below. Loads that were switched off stay off. Where no point exists,
+    the loads are turned up to where it ends: those of that part that are below their stop there switch off, or
+    else the one whose stop the falling volts come to first. When none with a stop is left, the load whose volts
+    fall fastest there in proportion is `collapsed`, and all loads of its part are left out. Of several that
+    collapse, the lowest number is named.
 
     circuit: what is connected to what [-]
     method: "radial", "direct", "sparse", or "auto" for the quickest of them: it depends on the size, and on
         whether the process has imported SciPy already [-]
-    Gives: Solution, within 1 µV; nearer to collapse than 1e-9 of the loads, within about 1e-4.
+    Gives: Solution, within 1 µV; nearer to collapse than 1e-9 of the loads, within about 1e-4 of its volts.
+        With diodes, or loads that raise each other's volts, a point that is nearer to its end than 1e-5 of the
+        loads (1e-3 in a part of `MANY` unknowns) may be taken for none.
     Errors: ValueError for a value that is negative or not finite, a node that is not there, an unknown method,
         "radial" for a circuit that is not; and for sources or outputs in a loop without any resistance, whether
         their volts agree or not: even then their shares are not determined; and for converters that feed their
@@ -175,7 +178,7 @@ class _Search:
         while True:
             found = jump(equations, rest)
             if found is None:
-                found = climb(equations, rest)
+                found = climb(equations, rest, 1e-3 if system.size >= MANY else LEAST_SHARE)
             if not isinstance(found, Nose):
                 return found
             out = self._first_to_stop(part, equations, found)

@@ -24,19 +24,29 @@ __all__ = ["LETTERS", "document", "lines"]
 LETTERS = "█▌"
 #: Bins of the plot.
 BINS = 15
+#: Limits of which all is told even where they always hold.
+TOLD = 3
 #: Tolerances that are named of each limit.
 NAMED = 4
 
 
-def lines(study: Any, title: str, width: int, blocks: bool) -> Iterator[Line]:
-    """Yield the lines of a study, the limit that holds least often first."""
+def lines(study: Any, title: str, width: int, blocks: bool, full: bool = False) -> Iterator[Line]:
+    """Yield the lines of a study, the limit that holds least often first; ``full`` tells all of every limit.
+
+    Else it is all of those that do not always hold, and of the tightest of the others.
+    """
     yield [
         ("place", title),
         ("", f": {study.samples} samples, {study.law} spreads, seed {study.seed}; intervals at 95 %"),
     ]
-    for limit in study.limits:
+    told = len(study.limits) if full else max(TOLD, sum(limit.held.share < 1 for limit in study.limits))
+    for limit in study.limits[:told]:
         yield []
         yield from _limit(limit)
+    if study.limits[told:]:
+        yield []
+    for limit in study.limits[told:]:
+        yield [*_head(limit), ("", f"; {_measure(_worst(limit), limit)} at worst")]
     if study.limits:
         yield []
         yield from _plot(study.limits[0], width, blocks)
@@ -44,21 +54,29 @@ def lines(study: Any, title: str, width: int, blocks: bool) -> Iterator[Line]:
     yield from _end(study)
 
 
-def _limit(limit: Any) -> Iterator[Line]:
+def _head(limit: Any) -> Line:
     grade = "good" if limit.held.share == 1 else "error"
     least = "at least" if limit.floor else "at most"
-    yield [
+    return [
         (grade, f"{_percent(limit.held.share):>9}  "),
         ("", f"{limit.says}: {least} {_measure(limit.allowed, limit)}"),
     ]
-    worst = limit.found.low if limit.floor else limit.found.high
+
+
+def _worst(limit: Any) -> float:
+    """Return the worst value of all samples."""
+    return float(limit.found.low if limit.floor else limit.found.high)
+
+
+def _limit(limit: Any) -> Iterator[Line]:
+    yield _head(limit)
     edge = limit.found.percentiles[1.0 if limit.floor else 99.0]
     rows = [
         ("sure", f"{_percent(limit.held.low)} .. {_percent(limit.held.high)} of all boxes built so"),
         (
             "found",
-            f"{_measure(limit.nominal, limit)} as it should be; {_measure(edge, limit)} or "
-            f"{'less' if limit.floor else 'more'} in one of 100; {_measure(worst, limit)} at worst",
+            f"{_measure(limit.nominal, limit)} with everything as planned; {_measure(edge, limit)} or "
+            f"{'less' if limit.floor else 'more'} in one of 100; {_measure(_worst(limit), limit)} at worst",
         ),
         ("decides", _parts(limit)),
         ("note", limit.note or ""),
@@ -95,7 +113,7 @@ def _plot(limit: Any, width: int, blocks: bool) -> Iterator[Line]:
     counts, edges = np.histogram(limit.values, BINS, (low, high))
     yield [("", f"{limit.says}, sample by sample; {_measure(limit.allowed, limit)} is the limit")]
     room = max(10, width - 24)
-    full, half = LETTERS if blocks else ("#", "")
+    full, half = (LETTERS[0], LETTERS[1]) if blocks else ("#", "")
     for k in range(BINS - 1, -1, -1):
         from_, to = edges[k], edges[k + 1]
         here = from_ <= limit.allowed < to or (k == BINS - 1 and limit.allowed == to)

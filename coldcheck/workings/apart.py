@@ -22,6 +22,8 @@ __all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", 
 
 #: More drives than these are not tried out, and no more sizes of group.
 MOST_DRIVES, MOST_SIZES = 64, 6
+#: Branches times moments that all trials of one plan may solve: past it a lint would take seconds more.
+MOST_EFFORT = 200_000
 
 
 class Apart(msgspec.Struct, frozen=True):
@@ -74,13 +76,16 @@ def spread_out(names: list[str], size: int, seconds: float) -> dict[str, float]:
     return {name: i // size * seconds for i, name in enumerate(names)}
 
 
-def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apart | str:
+def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apart | str | None:
     """Return the delays by which drives below an outlet are up soonest with every limit kept.
 
     Held are the amps and watts of every outlet that the drives hang on, what shares a limit with those, and the volts
     at every inlet of the nets concerned; what no delay changes, since it is so once all are up, is not counted. One
-    second less between the groups breaks a limit. Where none is enough, the answer says what breaks even then.
+    second less between the groups breaks a limit. Where none is enough, the answer says what breaks even then; it is
+    None where the trials of a plan have taken too much already.
     """
+    if played.effort > MOST_EFFORT:
+        return None
     names = [drive.id for drive in motors]
     trials = _Trials(played, rail, motors)
     widest = max(int(SPACING), floor(trials.longest) + 1)
@@ -136,6 +141,7 @@ class _Trials:
     def _play(self, delays: dict[str, float]) -> tuple[Loading, dict[str, Net]]:
         if self._last is None or self._last[0] != delays:
             new = self.played.with_starts({name: Start(at, True, "tried") for name, at in delays.items()})
+            self.played.effort += sum(len(net.branches) * len(net.starts) for net in new.values())
             self._last = delays, Loading({**self.played.start.nets, **new}, {}), new
         return self._last[1:]
 

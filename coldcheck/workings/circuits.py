@@ -94,15 +94,21 @@ def _strays(net: Net) -> bool:
 
 
 class Group:
-    """Several nets as one circuit. ``inside`` has the ids of the things whose rails it holds."""
+    """Several nets as one circuit. ``inside`` has the ids of the things whose rails it holds.
+
+    Nodes are numbers below ``count``: of each net its ``plus``, of each thing its ``ground`` by id, of each branch its
+    ``ends`` (plus, minus, plus of what hangs on it). ``wires`` are (from, to, branch, net, whether on the way back),
+    ``ties`` join two nodes, ``diodes`` are (from, to, volts), ``load_at`` says where a load sits that several inlets
+    share, and ``converters`` are (in plus, in minus, out plus, out minus, net, thing).
+    """
 
     def __init__(self, nets: list[Net], inside: list[str]) -> None:
         self.nets = nets
         self.inside = set(inside)
-        self._count = 0
-        self._ground: dict[str, int] = {}
-        self._plus: list[int] = []
-        self._ends: list[
+        self.count = 0
+        self.ground: dict[str, int] = {}
+        self.plus: list[int] = []
+        self.ends: list[
             list[tuple[int, int, int]]
         ] = []  #: per net and branch: plus, minus, plus of what hangs on it
         self._bars: dict[str, int] = {}
@@ -110,27 +116,27 @@ class Group:
         self._layout()
 
     def _node(self) -> int:
-        self._count += 1
-        return self._count - 1
+        self.count += 1
+        return self.count - 1
 
     def _number(self) -> None:
         for net in self.nets:
-            self._plus.append(self._node())
-            if net.root.thing.id not in self._ground:
-                self._ground[net.root.thing.id] = self._node()
+            self.plus.append(self._node())
+            if net.root.thing.id not in self.ground:
+                self.ground[net.root.thing.id] = self._node()
             ends = []
             for branch in net.branches:
                 plus, minus = self._node(), self._node()
                 ends.append((plus, minus, self._node() if branch.diode is not None else plus))
                 if branch.is_return:
                     self._bars[branch.inlet.name] = minus
-            self._ends.append(ends)
+            self.ends.append(ends)
 
     def _layout(self) -> None:
         """Lay out wires as (from, to, branch, net, back): a pair for each run, one wire for a shared way back."""
         self.wires: list[tuple[int, int, int, int, bool]] = []
         self._wire_of: dict[tuple[int, int, bool], int] = {}
-        self._ties: list[tuple[int, int]] = []
+        self.ties: list[tuple[int, int]] = []
         self.diodes: list[tuple[int, int, float]] = []
         self._meet()
         for k, net in enumerate(self.nets):
@@ -139,10 +145,10 @@ class Group:
         self._converters()
 
     def _run(self, k: int, i: int, net: Net, branch: Branch) -> None:
-        plus, minus, beyond = self._ends[k][i]
+        plus, minus, beyond = self.ends[k][i]
         above = branch.parent
-        near_plus = self._plus[k] if above < 0 else self._ends[k][above][2]
-        near_minus = self._ground[net.root.thing.id] if above < 0 else self._ends[k][above][1]
+        near_plus = self.plus[k] if above < 0 else self.ends[k][above][2]
+        near_minus = self.ground[net.root.thing.id] if above < 0 else self.ends[k][above][1]
         if branch.way_back is not None:
             near_minus = self._bars.get(branch.way_back.name, near_minus)
         if not branch.is_return:
@@ -156,19 +162,19 @@ class Group:
     def _meet(self) -> None:
         """Join the inlets of things in which several sources meet, through diodes where they are or-ed."""
         places = {b.inlet.name: (k, i) for k, net in enumerate(self.nets) for i, b in enumerate(net.branches)}
-        self._load_at: dict[tuple[int, int], tuple[int, int]] = {}
+        self.load_at: dict[tuple[int, int], tuple[int, int]] = {}
         self.ways: list[str] = []
         for k, net in enumerate(self.nets):
             for i, branch in enumerate(net.branches):
                 meeting = joined(branch.inlet.thing)
                 if not meeting or meeting[0] is not branch.inlet:
                     continue
-                mine = self._ends[k][i]
+                mine = self.ends[k][i]
                 guarded = {inlet.name for inlet in meeting if _blocks(inlet)}
                 plus = self._node() if guarded else mine[0]
                 for inlet in meeting:
                     self._join(inlet, places, plus, mine[1], inlet.name in guarded)
-                self._load_at[k, i] = plus, mine[1]
+                self.load_at[k, i] = plus, mine[1]
 
     def _join(
         self, inlet: InletPoint, places: dict[str, tuple[int, int]], plus: int, minus: int, guarded: bool
@@ -177,15 +183,15 @@ class Group:
         if place is None:
             return
         self.ways.append(inlet.name)
-        own = self._ends[place[0]][place[1]]
+        own = self.ends[place[0]][place[1]]
         if guarded:
             self.diodes.append((own[0], plus, 0.0))
             # What hangs on the thing hangs behind its diodes.
-            self._ends[place[0]][place[1]] = own[0], own[1], plus
+            self.ends[place[0]][place[1]] = own[0], own[1], plus
         elif own[0] != plus:
-            self._ties.append((own[0], plus))
+            self.ties.append((own[0], plus))
         if own[1] != minus:
-            self._ties.append((own[1], minus))
+            self.ties.append((own[1], minus))
 
     def _converters(self) -> None:
         """Couple the converters that take from one net of the group and give to another."""
@@ -197,12 +203,12 @@ class Group:
                 # the lead and the resistance of a feed itself stand first on its net, and feed no converter
                 if i <= net.stem or thing.id not in given or not any(o.is_source for o in thing.outlets):
                     continue
-                plus, minus = self._load_at.get((k, i), self._ends[k][i][:2])
+                plus, minus = self.load_at.get((k, i), self.ends[k][i][:2])
                 if not getattr(thing, "isolated", None):
-                    self._ties.append((minus, self._ground[thing.id]))
+                    self.ties.append((minus, self.ground[thing.id]))
                 for j, other in enumerate(self.nets):
                     if other.root.thing is thing:
-                        self.converters.append((plus, minus, self._plus[j], self._ground[thing.id], j, thing))
+                        self.converters.append((plus, minus, self.plus[j], self.ground[thing.id], j, thing))
 
     # --- solving ------------------------------------------------------------------------------------------------------
 
@@ -279,7 +285,7 @@ class Group:
 
     def _keep(self, corner: Corner, k: int, setting: Setting, at: float, point: Any) -> None:
         net = self.nets[k]
-        volts = [self._volts_at(point, k, i) for i in range(len(net.branches))]
+        volts = [self.volts_at(point, k, i) for i in range(len(net.branches))]
         amps = [self._amps_at(point, k, i) for i in range(len(net.branches))]
         for i, (now, before) in enumerate(zip(volts, corner.volts, strict=True)):
             if now < before:
@@ -294,13 +300,16 @@ class Group:
         if point.collapsed is not None and point.collapsed[0] == k and corner.collapsed is None:
             corner.collapsed = point.collapsed[1]
 
-    def _volts_at(self, point: Any, k: int, i: int) -> float:
-        if (k, i) in point.fallen:
-            return 0.0
-        plus, minus, _ = self._ends[k][i]
+    def volts_at(self, point: Any, k: int, i: int) -> float:
+        """Return the volts at the end of a branch; of a shared wire back, those between its bar and the source."""
+        return 0.0 if (k, i) in point.fallen else float(self.volts_of(point.volts, k, i))
+
+    def volts_of(self, volts: Any, k: int, i: int) -> Any:
+        """Return the volts at the end of a branch from those of all nodes, be they numbers or rows of samples."""
+        plus, minus, _ = self.ends[k][i]
         if self.nets[k].branches[i].is_return:
-            plus = self._plus[k]
-        return float(point.volts[plus] - point.volts[minus])
+            plus = self.plus[k]
+        return volts[plus] - volts[minus]
 
     def _amps_at(self, point: Any, k: int, i: int) -> float:
         back = self.nets[k].branches[i].is_return
@@ -331,9 +340,9 @@ class Group:
 
     def _circuit(self, kinds: Any, setting: Setting, at: float) -> tuple[Any, list[tuple[int, int]]]:
         wires = [kinds.Wire(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
-        wires += [kinds.Wire(a, b, 0.0) for a, b in self._ties]
+        wires += [kinds.Wire(a, b, 0.0) for a, b in self.ties]
         sources = [
-            kinds.Source(self._plus[k], self._ground[self.nets[k].root.thing.id], volts, 0.0)
+            kinds.Source(self.plus[k], self.ground[self.nets[k].root.thing.id], volts, 0.0)
             for k, volts in self._sources(setting)
         ]
         diodes = [kinds.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes]
@@ -341,7 +350,7 @@ class Group:
         for k, net in enumerate(self.nets):
             for i, load in enumerate(zip(*loads_at(net, at, setting.most), strict=True)):
                 if any(load):
-                    plus, minus = self._load_at.get((k, i), self._ends[k][i][:2])
+                    plus, minus = self.load_at.get((k, i), self.ends[k][i][:2])
                     loads.append(kinds.Load(plus, minus, *load))
                     owners.append((k, i))
         converters: list[Any] = []
@@ -353,7 +362,7 @@ class Group:
             standing = (thing.standing or 0.0) if first and isinstance(thing, Supply) else 0.0
             share = efficiency.least if efficiency is not None else 1.0
             converters.append(kinds.Converter(plus, minus, out, ground, volts, share, standing))
-        return kinds.Circuit(self._count, wires, sources, diodes, loads, converters), owners
+        return kinds.Circuit(self.count, wires, sources, diodes, loads, converters), owners
 
     def _ohms(self, k: int, i: int, setting: Setting, back: bool) -> float:
         branch = self.nets[k].branches[i]

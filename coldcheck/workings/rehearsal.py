@@ -270,6 +270,7 @@ class Rehearsal:
         self, plan: Plan, nets: dict[str, Net], starts: dict[str, Start], poe: dict[str, Any], totals: list[Total]
     ) -> None:  # fmt: skip
         self.plan, self.nets, self.starts, self.poe, self.totals = plan, nets, starts, poe, totals
+        self.effort = 0  #: branches times moments solved in trials of other starts, see `apart`
 
     @cached_property
     def start(self) -> Scene:

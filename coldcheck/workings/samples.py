@@ -17,6 +17,7 @@ from coldcheck.plan.kinds import Draw
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
 
+from .circuits import LEAST, Group
 from .corners import loads_at
 from .limits import limit_of
 from .net import Branch, Net, source_volts, value_at
@@ -82,6 +83,12 @@ class _Solved(msgspec.Struct):
     amps: list[Any]
     watts: list[Any]
     drawn: list[_Drawn]
+
+    def keep(self, volts: Any, amps: Any, source: Any) -> None:
+        """Keep the answer of one moment."""
+        self.volts.append(volts)
+        self.amps.append(amps)
+        self.watts.append(amps * source)
 
 
 def study(
@@ -220,27 +227,85 @@ class _Sampler:
     # --- solving ------------------------------------------------------------------------------------------------------
 
     def _solve(self, net: Net) -> None:
-        if net.group or not net.worst.volts:
-            if net.branches:
-                why = "hangs together with another net" if net.group else "its volts are not known"
-                self.left_out.append(f"{net.name}: {why}")
+        if net.name in self.solved or not net.branches:
             return
+        group = net.group
+        if not net.worst.volts:
+            self.left_out.append(f"{net.name}: it is not solved by a lint either")
+        elif group and (group.diodes or group.converters):
+            self.left_out.append(f"{net.name}: diodes and converters inside its circuit are not sampled")
+        elif group:
+            self._solve_group(group)
+        else:
+            self._solve_tree(net)
+
+    def _solve_tree(self, net: Net) -> None:
         import numpy as np
 
         from coldcheck.dc.many import radial_many
 
         volts, ohms, factors, drawn = self._draw_net(net, len(self.solved))
         parent = [branch.parent for branch in net.branches]
+        firsts = [i for i, above in enumerate(parent) if above < 0]
         solved = _Solved(net, self.moments, [], [], [], drawn)
         for at in self.moments:
-            watts, amps, siemens = self._loads(net, at, factors)
-            many = radial_many(volts, parent, ohms, watts, amps, siemens)
-            firsts = [i for i, above in enumerate(parent) if above < 0]
-            total = np.sum(many.amps[firsts], axis=0)
-            solved.volts.append(many.volts)
-            solved.amps.append(total)
-            solved.watts.append(total * volts)
+            many = radial_many(volts, parent, ohms, *self._loads(net, at, factors))
+            solved.keep(many.volts, np.sum(many.amps[firsts], axis=0), volts)
         self.solved[net.name] = solved
+
+    def _solve_group(self, group: Group) -> None:
+        """Solve nets that hang together, both conductors of each run in the circuit."""
+        import numpy as np
+
+        from coldcheck.dc.many_network import Loads, Sources, network_many
+
+        drawn = [self._draw_net(net, len(self.solved) + k) for k, net in enumerate(group.nets)]
+        wires = self._wires(group, [ohms for _, ohms, _, _ in drawn])
+        grounds = [group.ground[net.root.thing.id] for net in group.nets]
+        volts = np.array([row for row, *_ in drawn])
+        sources = Sources(group.plus, grounds, volts, np.zeros(len(group.nets)))
+        solved = [
+            _Solved(net, self.moments, [], [], [], every[3])
+            for net, every in zip(group.nets, drawn, strict=True)
+        ]
+        places = [
+            group.load_at.get((k, i), group.ends[k][i][:2])
+            for k, net in enumerate(group.nets)
+            for i in range(len(net.branches))
+        ]
+        for at in self.moments:
+            columns = [self._loads(net, at, every[2]) for net, every in zip(group.nets, drawn, strict=True)]
+            loads = Loads(
+                [p for p, _ in places],
+                [m for _, m in places],
+                *(np.concatenate(column) for column in zip(*columns, strict=True)),
+            )
+            points = network_many(group.count, wires, sources, loads)
+            for k, one in enumerate(solved):
+                rows = [group.volts_of(points.volts, k, i) for i in range(len(one.net.branches))]
+                one.keep(np.array(rows), points.source_amps[k], volts[k])
+        self.solved.update((one.net.name, one) for one in solved)
+
+    def _wires(self, group: Group, ohms: list[Any]) -> Any:
+        """Return the wires of a group with their resistance by sample; what hangs on nothing is tied to its own end."""
+        import numpy as np
+
+        from coldcheck.dc.many_network import Wires
+
+        ends = [(a, b) for a, b, *_ in group.wires]
+        rows = [
+            np.maximum(LEAST, ohms[k][i] if group.nets[k].branches[i].is_return else ohms[k][i] / 2)
+            for _, _, i, k, _ in group.wires
+        ]
+        loose = [
+            group.ends[k][i][:2]
+            for k, net in enumerate(group.nets)
+            for i, branch in enumerate(net.branches)
+            if branch.is_return
+        ]
+        ends += [*group.ties, *loose]
+        rows += [np.zeros(self.samples)] * len(group.ties) + [np.ones(self.samples)] * len(loose)
+        return Wires([a for a, _ in ends], [b for _, b in ends], np.array(rows))
 
     def _loads(self, net: Net, at: float, factors: Any) -> tuple[Any, Any, Any]:
         """Return watts, amps and siemens by branch and sample at one moment."""
@@ -362,6 +427,7 @@ class _Sampler:
             seen.add(net.name)
             found += self.solved[net.name].drawn
             things = {branch.inlet.thing.id for branch in net.branches}
+            todo += net.together
             todo += [other for other in self.nets.values() if other.thing.id in things and other is not net]
         return found
 

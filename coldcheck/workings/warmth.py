@@ -42,7 +42,7 @@ def warmth(plan: Plan, loading: Loading) -> dict[str, Warmth]:
 
 
 def _of(supply: Any, loading: Loading) -> Warmth:
-    heat, given = supply.standing or 0.0, 0.0
+    heat, given, together = supply.standing or 0.0, 0.0, 0.0
     missing: list[str] = []
     least = False
     for outlet in supply.outlets:
@@ -53,12 +53,18 @@ def _of(supply: Any, loading: Loading) -> Warmth:
         if not out:
             continue
         given += out
-        efficiency = outlet.spec.efficiency or supply.efficiency
+        efficiency = outlet.spec.efficiency
+        if efficiency is None and supply.efficiency is not None and supply.efficiency.unit != "A":
+            together += out  # one curve for all rails together
+            continue
+        efficiency = efficiency or supply.efficiency
         if efficiency is None:
             missing.append(f"{outlet} efficiency")
             continue
         volts = source_volts(outlet)
         heat += converter.heat(out, efficiency_at(efficiency, out, volts[0] if volts else 0.0))
+    if together:
+        heat += converter.heat(together, efficiency_at(supply.efficiency, together, 0.0))
     bare, sunk = (
         thermal.rise(heat, each) if each is not None else None
         for each in (supply.warms, supply.warms_with_sink)

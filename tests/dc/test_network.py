@@ -237,6 +237,10 @@ def test_wires_without_resistance(method: str) -> None:
     s = solve(c, method)
     assert s.volts == pytest.approx([5.0, 0.0, 5.0, 5.0, 0.0])
     assert s.wire_amps == pytest.approx([3.0, 2.0, 3.0])
+    turned = Circuit(
+        5, [Wire(0, 1, 0.0), Wire(1, 2, 0.0), Wire(3, 4, 0.0)], [Source(2, 4, 5.0)], [], [Load(0, 3, 0, 1)]
+    )
+    assert solve(turned, method).wire_amps == pytest.approx([-1.0, -1.0, 1.0])
     if method != "radial":
         c = Circuit(5, [*wires, Wire(3, 2, 0.0), Wire(2, 2, 0.0)], c.sources, [], c.loads)
         assert solve(c, method).wire_amps == pytest.approx([3.0, 1.0, 3.0, -1.0, 0.0])

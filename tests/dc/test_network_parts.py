@@ -2,6 +2,7 @@
 
 import itertools
 import random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -218,6 +219,14 @@ def test_letting_go_before_collapse(method: str) -> None:
     assert s.load_volts[0] == pytest.approx(10.0)
 
 
+@pytest.mark.parametrize(("stops", "off"), [((11.0, 10.0), [0, 1]), ((4.0, 5.0), [1]), ((5.0, 4.0), [0])])
+def test_order_of_letting_go(method: str, stops: tuple[float, float], off: list[int]) -> None:
+    """Where the point ends, at 6 V, all below their stop are off; else the one whose stop comes first, alone."""
+    loads = [Load(2, 1, watts=20.0, stops=stop) for stop in stops]
+    s = solve(Circuit(3, [Wire(0, 2, 1.0)], [Source(0, 1, 12.0)], [], loads), method)
+    assert (s.off, s.collapsed) == (off, None)
+
+
 def test_the_load_that_fails_is_named(method: str) -> None:
     """Among good loads behind one trunk the one that could not be carried even alone is named."""
     good = 20
@@ -278,8 +287,8 @@ def test_nothing_feeds_it(method: str) -> None:
 
 def test_one_jump_ends_where_a_slow_climb_ends(method: str) -> None:
     """Newton's method from no load at once comes to the point that a slow rise of all loads comes to."""
-    equations_of = {"direct": (Lists, ListEquations), "sparse": (Arrays, ArrayEquations)}
-    arrays, kind = equations_of[method]
+    arrays: Any = {"direct": Lists, "sparse": Arrays}[method]
+    kind: Any = {"direct": ListEquations, "sparse": ArrayEquations}[method]
     compared = 0
     for seed in range(120):
         c = networks.circuit(seed, power=random.Random(seed).choice([6.0, 12.0, 20.0]), diodes=seed % 3 > 0)

@@ -133,7 +133,7 @@ def test_ferry_cabin_agrees_with_ngspice(run: Any, tmp_path: Path) -> None:
         for net, i in places:
             low = Setting((1,) * len(net.together), worn=True)
             point = net.group.point(low, moment)
-            ours_ = net.group._volts_at(point, net.together.index(net), i)
+            ours_ = net.group.volts_at(point, net.together.index(net), i)
             assert ours_ == pytest.approx(theirs[net.branches[i].inlet.name], rel=1e-4)
         board = theirs["n1.header"]
         assert board < 4.75 if moment == 0 else board > 4.75
@@ -214,7 +214,7 @@ def test_corners_are_the_worst_of_all(run: Any) -> None:
                 volts = tuple(a if n is net else b for n in net.together)
                 point = group.point(Setting(volts, worn, fresh), 0.0)
                 k = net.together.index(net)
-                every.append((group._volts_at(point, k, i), point.out[k]))
+                every.append((group.volts_at(point, k, i), point.out[k]))
     assert net.worst.volts[i] == pytest.approx(min(volts for volts, _ in every), abs=1e-9)
     assert net.worst.total[-1][1] == pytest.approx(max(amps for _, amps in every), abs=1e-9)
 

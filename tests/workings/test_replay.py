@@ -46,7 +46,8 @@ def test_what_feeds_a_change_follows_it(nets: Any) -> None:
     """2 W more behind a converter of 50 % are 4 W more of the feed: 2 × 10 W + 2 × 20 W + 1 W before, then 65 W."""
     new = replayed(nets, {}, lambda branch: branch.inlet.thing.id == "a", doubled)
     assert list(new) == ["s.5v", "bank"]
-    assert new["bank"].worst.watts == [(0.0, pytest.approx(61.0)), (10.0, pytest.approx(65.0))]
+    assert [at for at, _ in new["bank"].worst.watts] == [0.0, 10.0]
+    assert [watts for _, watts in new["bank"].worst.watts] == pytest.approx([61.0, 65.0])
     assert nets["bank"].worst.watts == [(0.0, pytest.approx(61.0))]  # the plan itself is as it was
 
 
@@ -93,6 +94,7 @@ def test_no_change_is_the_plan_itself(name: str) -> None:
     assert set(new) == {net.name for net in nets.values() if solvable(net)}
     for net in new.values():
         for mine, base in ((net.worst, nets[net.name].worst), (net.nominal, nets[net.name].nominal)):
-            assert mine.total == [(at, pytest.approx(amps)) for at, amps in base.total]
+            assert [at for at, _ in mine.total] == [at for at, _ in base.total]
+            assert [amps for _, amps in mine.total] == pytest.approx([amps for _, amps in base.total])
             assert mine.volts == pytest.approx(base.volts)
             assert mine.amps == pytest.approx(base.amps)
