@@ -771,7 +771,7 @@ cases(
         # 12 V / 20 mohm is 600 A
         _BATTERY.format(fuse="5 A blade", more='ohms = "20 mohm"'),
         # a breaking capacity that serves every bank
-        _BATTERY.format(fuse="5 A blade, 58 V, 5 kA", more=""),
+        _SHORT.format(battery="true", fuse="5 A blade, 58 V, 5 kA", more="", lead="0 ohm"),
         # the way itself lets no more than 12 V / 0.5 ohm through
         _SHORT.format(battery="true", fuse="5 A glass", more="", lead="500 mohm"),
         # a supply gives its peak, not hundreds of amps
@@ -782,6 +782,7 @@ cases(
     flagged=[
         Case(_BATTERY.format(fuse="5 A glass", more=""), at="f", found="200 A", level="error"),
         Case(_BATTERY.format(fuse="5 A blade", more=""), at="f", kind="open"),
+        Case(_SHORT.format(battery="true", fuse="5 A blade, 58 V, 4.9 kA", more="", lead="0 ohm"), kind="open"),
         Case(_BATTERY.format(fuse="5 A ptc", more=""), at="f", kind="open"),
         Case(_BATTERY.format(fuse="5 A blade", more='ohms = "5 mohm"'), at="f", level="error"),
         # with 12 V / 9 mohm more than the 1000 A of a blade fuse

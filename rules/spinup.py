@@ -15,7 +15,7 @@ from coldcheck.workings.rehearsal import SPACING, Breach, Rehearsal, Scene, sagg
 from coldcheck.workings.starts import KEEPERS, Start, can_keep
 
 if TYPE_CHECKING:
-    from coldcheck.workings.apart import Apart
+    pass
 
 
 @rule(level="error", over="rails")
@@ -84,7 +84,7 @@ _LARGER = "choose a supply that gives more for that long"
 
 def _remedy(rail: OutletPoint, rehearsal: Rehearsal) -> str:
     """Say what staggering would do, and by what; a delay is never written by itself, since hardware must keep it."""
-    from coldcheck.workings.apart import MOST_DRIVES, keepers_of, least_apart, motors_below
+    from coldcheck.workings.apart import MOST_DRIVES, keepers_of, least_apart, motors_below, told
 
     motors = motors_below(rail)
     if len(motors) < 2:
@@ -103,33 +103,7 @@ def _remedy(rail: OutletPoint, rehearsal: Rehearsal) -> str:
         return (
             f"sit the drives in a carrier that holds them back (its part says staggers = true), or {_LARGER}"
         )
-    return f"{_apart(offer, holders)}: then {Measure(offer.most, 'A')} at most"
-
-
-def _apart(offer: Apart, holders: list[Any]) -> str:
-    """Return delays in words and as they are written."""
-    step, names = f"{offer.seconds} s", listed([holder.id for holder in holders])
-    at_a_time = "" if offer.size == 1 else f"{offer.size} at a time, "
-    makers = ""
-    if offer.seconds < SPACING:
-        makers = f" (enough by this plan; drive makers ask for {SPACING:g} s)"
-    kept = f'kept_by = "{names}"' if len(holders) == 1 else f"kept_by the one of {names} that holds each"
-    return (
-        f"start the {len(offer.delays)} drives {at_a_time}{step} apart{makers}, {_delays(offer)}, "
-        f'start = "host", {kept}'
-    )
-
-
-def _delays(offer: Apart) -> str:
-    """Return delays as they are written: a span, a short list, or group by group."""
-    if offer.size == 1:
-        return f'delay = "0 s .. {offer.last:g} s by {offer.seconds} s"'
-    if len(offer.delays) <= 6:
-        return "delay = [" + ", ".join(f'"{at:g} s"' for at in offer.delays.values()) + "]"
-    groups: dict[float, list[str]] = {}
-    for name, at in offer.delays.items():
-        groups.setdefault(at, []).append(name)
-    return "delay = " + ", ".join(f'"{at:g} s" for {listed(names)}' for at, names in groups.items())
+    return f"{told(offer, holders)}: then {Measure(offer.most, 'A')} at most"
 
 
 _DISKS = """

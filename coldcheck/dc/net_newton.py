@@ -34,7 +34,10 @@ SLOW = 0.1
 """A factorisation is kept as long as each step is smaller than the last by this factor [-]."""
 
 LEAST_SHARE = 1e-5
-"""The way up ends when no smaller rise of all loads together can be made [-]."""
+"""The way up ends when no rise of all loads by this share of what is reached can be made [-]."""
+
+CATCHES = 20
+"""So often a fall past the end of the way up is followed to where another feed holds it [-]."""
 
 
 class Matrix(Protocol):
@@ -178,19 +181,20 @@ def climb(equations: Equations, rest: Any, least: float = LEAST_SHARE) -> Any | 
     is halved, down to a thousandth. Where the upper point ends and a diode lets a lower one take over, the
     lower one is given: the volts fall to it.
     """
-    share, rise, x, fall = 0.0, 0.25, rest, None
+    share, rise, x, fall, catches = 0.0, 0.25, rest, None, 0
     while share < 1.0:
         if fall is None:
             fall = equations.factor(x, share).solve(equations.pull(x))
         to = min(1.0, share + rise)
         found = _risen(equations, x, fall, share, to)
-        if found is not None and (rise < 1e-3 or equations.lowest(found, x) > 0.9):
+        if found is not None and (rise < 1e-3 * share or equations.lowest(found, x) > 0.9):
             x, share, rise, fall = found, to, 2.0 * rise, None
             continue
         rise /= 2.0
-        if rise < least:
-            to = min(1.0, share + 3.0 * least)
-            caught = _caught(equations, x, fall, to)
+        if rise < least * share or rise < 1e-12:
+            to = min(1.0, share + 3.0 * max(rise, least * share))
+            catches += 1
+            caught = _caught(equations, x, fall, to) if catches <= CATCHES else None
             if caught is None:
                 return Nose(x, fall, share)
             x, share, rise, fall = caught, to, 0.01, None

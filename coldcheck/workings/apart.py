@@ -11,6 +11,7 @@ import msgspec
 from coldcheck.dc.steps import add
 from coldcheck.plan.model import OutletPoint
 from coldcheck.plan.quantities import Measure
+from coldcheck.plan.spans import listed
 
 from .limits import limit_of, total_limit
 from .net import Net, Steps
@@ -18,7 +19,7 @@ from .power import Loading, Total, settled
 from .rehearsal import SPACING, Rehearsal, breach, sagging
 from .starts import Start
 
-__all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", "spread_out"]
+__all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", "spread_out", "told"]
 
 #: More drives than these are not tried out, and no more sizes of group.
 MOST_DRIVES, MOST_SIZES = 64, 6
@@ -102,6 +103,32 @@ def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apar
             best = Apart(size, seconds, delays, trials.most(delays))
     assert best is not None
     return best
+
+
+def told(offer: Apart, holders: list[Any]) -> str:
+    """Return delays in words and as they are written."""
+    step, names = f"{offer.seconds} s", listed([holder.id for holder in holders])
+    at_a_time = "" if offer.size == 1 else f"{offer.size} at a time, "
+    makers = ""
+    if offer.seconds < SPACING:
+        makers = f" (enough by this plan; drive makers ask for {SPACING:g} s)"
+    kept = f'kept_by = "{names}"' if len(holders) == 1 else f"kept_by the one of {names} that holds each"
+    return (
+        f"start the {len(offer.delays)} drives {at_a_time}{step} apart{makers}, {_delays(offer)}, "
+        f'start = "host", {kept}'
+    )
+
+
+def _delays(offer: Apart) -> str:
+    """Return delays as they are written: a span, a short list, or group by group."""
+    if offer.size == 1:
+        return f'delay = "0 s .. {offer.last:g} s by {offer.seconds} s"'
+    if len(offer.delays) <= 6:
+        return "delay = [" + ", ".join(f'"{at:g} s"' for at in offer.delays.values()) + "]"
+    groups: dict[float, list[str]] = {}
+    for name, at in offer.delays.items():
+        groups.setdefault(at, []).append(name)
+    return "delay = " + ", ".join(f'"{at:g} s" for {listed(names)}' for at, names in groups.items())
 
 
 def _sizes(count: int) -> list[int]:

@@ -60,7 +60,7 @@ def together_carry(plug: Plug | None, count: int, series: Sequence[Series] = ())
         )
         new, aged, most_of = Measure(plug.ohms, "ohm"), Measure(plug.aged, "ohm"), Measure(100 * share, "%")
         told = f"{many} contacts of {Measure(each, 'A')}: a new one of {new} takes {most_of} beside aged ones of {aged}"
-        return Together(plug_rating(plug, count) * 0 + each * many * 0.8, told)
+        return Together(each / share, told)
     amps = plug_rating(plug, count)
     assert amps is not None
     if many > 1:

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from math import ceil
 from typing import Any
 
 import msgspec
@@ -13,19 +12,21 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.edit import Put
 from coldcheck.plan.kinds import Run
-from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
 
+from .apart import MOST_DRIVES, Apart, keepers_of, least_apart, told
 from .choices import GAUGES, contacts_take, lead_text
 from .leads import Leads
 from .net import Branch, Net, source_volts
 from .power import Arrival
-from .starts import KEEPERS
+from .rehearsal import Rehearsal
 from .what_if import variant
 
 __all__ = ["Cure", "Cures", "cures", "starting"]
 
 Change = Callable[[Branch], None]
+#: In a plan where more than these sag, the first ones must be cured before the others are worth the time.
+MOST_SEARCHES = 40
 
 
 class Cure(msgspec.Struct, frozen=True):
@@ -71,34 +72,35 @@ def starting(arrival: Arrival, at: float) -> str:
 class Cures:
     """What brings volts up, by what is written in one place of the plan: a span changes as one, and is tried once."""
 
-    def __init__(self, plan: Plan, leads: Leads) -> None:
-        self.plan, self.leads = plan, leads
+    def __init__(self, leads: Leads, rehearsal: Rehearsal) -> None:
+        self.leads, self.rehearsal = leads, rehearsal
         self._found: dict[Any, list[Cure]] = {}
 
     def of(self, arrival: Arrival, least: float) -> list[Cure]:
         """Return the changes that each bring an inlet to ``least`` [V]: what cures its neighbours too comes first."""
         key = arrival.thing.path, arrival.inlet.id, arrival.net.name, least
-        if key not in self._found:
+        if key not in self._found and len(self._found) < MOST_SEARCHES:
             found = []
             for attempt in (_apart, _thicker_back, _own_back, _thicker_lead):
-                cure = attempt(_Search(arrival, self.plan, self.leads, least, whole=True))
-                cure = cure or attempt(_Search(arrival, self.plan, self.leads, least, whole=False))
+                cure = attempt(_Search(arrival, self, least, whole=True))
+                cure = cure or attempt(_Search(arrival, self, least, whole=False))
                 found += [cure] if cure is not None else []
             self._found[key] = sorted(found, key=lambda cure: not cure.whole)
-        return self._found[key]
+        return self._found.get(key, [])
 
 
 @working(reads=())
-def cures(plan: Plan, leads: Leads) -> Cures:
+def cures(leads: Leads, rehearsal: Rehearsal) -> Cures:
     """What would bring the volts at an inlet up, proven by solving the changed nets."""
-    return Cures(plan, leads)
+    return Cures(leads, rehearsal)
 
 
 class _Search:
     """A search for one kind of change: what is wanted at which inlets, and what a change would do."""
 
-    def __init__(self, arrival: Arrival, plan: Plan, leads: Leads, least: float, whole: bool) -> None:
-        self.arrival, self.plan, self.leads, self.least, self.whole = arrival, plan, leads, least, whole
+    def __init__(self, arrival: Arrival, known: Cures, least: float, whole: bool) -> None:
+        self.arrival, self.least, self.whole = arrival, least, whole
+        self.leads, self.rehearsal = known.leads, known.rehearsal
         self.nets: list[Net] = arrival.net.together
         self.wanted = list(self._wanted())
 
@@ -152,47 +154,33 @@ class _Search:
 
 
 def _apart(search: _Search) -> Cure | None:
-    """Start motors one after the other, the closest together that is enough."""
-    motors = [
-        b for net in search.nets for b in net.branches if b.draw.surge and b.inlet.thing.table == "drive"
-    ]
-    names = list(dict.fromkeys(b.inlet.thing.id for b in motors))
-    if len(names) < 2:
+    """Start motors one after the other, or a few at a time, the closest together that keeps every limit."""
+    drives = {
+        b.inlet.thing.id: b.inlet.thing
+        for net in search.nets
+        for b in net.branches
+        if b.draw.surge and b.inlet.thing.table == "drive"
+    }
+    motors = list(drives.values())
+    if not search.whole or not 1 < len(motors) <= MOST_DRIVES:
+        return None
+    offer = least_apart(search.rehearsal, search.arrival.net.root, motors)
+    if not isinstance(offer, Apart):
         return None
 
-    def spaced(seconds: int) -> Outcome:
-        moments = {name: float(n * seconds) for n, name in enumerate(names)}
+    def change(branch: Branch) -> None:
+        if branch.inlet.thing.id in offer.delays:
+            branch.start(offer.delays[branch.inlet.thing.id])
 
-        def change(branch: Branch) -> None:
-            if branch.inlet.thing.id in moments:
-                branch.start(moments[branch.inlet.thing.id])
-
-        return search.outcome(change)
-
-    high = max(ceil(sum(s for _, s in b.draw.surge)) for b in motors)
-    best = spaced(high)
-    if not best.enough:
+    outcome = search.outcome(change)
+    if not outcome.enough:
         return None
-    low = 0
-    while high - low > 1:
-        middle = (low + high) // 2
-        tried = spaced(middle)
-        low, high, best = (low, middle, tried) if tried.enough else (middle, high, best)
-    holder = _holder(search.plan, motors)
-    how = f", held back by {holder}" if holder else ", if their host or carrier can hold them back"
-    last = high * (len(names) - 1)
-    return search.cure(
-        f'start the {len(names)} drives {high} s apart, delay = "0 s .. {last} s by {high} s"{how}', best
-    )
-
-
-def _holder(plan: Plan, motors: list[Branch]) -> str:
-    """Return the one carrier of these drives, if its part says that it can hold them back."""
-    bays: list[Any] = [getattr(b.inlet.thing, "bay", None) for b in motors]
-    names = {str(bay).partition(".")[0] for bay in bays if bay}
-    holder: Any = plan.things.get(names.pop()) if len(names) == 1 else None
-    able = getattr(holder, "table", "") in KEEPERS and getattr(holder, "staggers", None)
-    return holder.id if able else ""
+    holders = keepers_of(search.rehearsal, motors)
+    if holders:
+        return search.cure(told(offer, holders), outcome)
+    at_a_time = "" if offer.size == 1 else f"{offer.size} at a time, "
+    says = f"start the {len(motors)} drives {at_a_time}{offer.seconds} s apart, in a carrier that holds them back"
+    return search.cure(says, outcome)
 
 
 def _thicker_back(search: _Search) -> Cure | None:

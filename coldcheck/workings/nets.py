@@ -27,7 +27,7 @@ from .corners import solved
 from .draws import NOTHING, Draws
 from .leads import Leads, Ohms
 from .net import Branch, Corner, Net, Steps, source_volts
-from .starts import Start
+from .starts import Start, lay_out
 from .units import units
 
 __all__ = ["efficiency_at", "nets"]
@@ -104,7 +104,10 @@ class _Builder:
             net.nominal, net.worst = solved(net)
             return
         # Draws and leads are shared by equal runs, and kept for as long as the builder, so their ids name them.
-        alike = (source_volts(net.root), *[(id(b.ohms), id(b.draw), b.parent, b.at) for b in branches])
+        alike = (
+            source_volts(net.root),
+            *[(id(b.ohms), id(b.draw), b.parent, tuple(b.steps or ())) for b in branches],
+        )
         found = self._alike.get(alike)
         if found is None:
             found = self._alike[alike] = solved(net)
@@ -126,7 +129,7 @@ class _Builder:
                 branch.way_back = thing.way_back
                 if meets or branch.way_back or branch.is_return or branch.diode is not None:
                     net.group = True
-                if draw.surge:
+                if draw.surge or thing.id in self.starts:
                     self._events(net, branch)
                 if draw.missing:
                     net.missing += [f"{inlet.name} {figure}" for figure in draw.missing]
@@ -149,8 +152,7 @@ class _Builder:
         return ohms
 
     def _events(self, net: Net, branch: Branch) -> None:
-        start = self.starts.get(branch.inlet.thing.id)
-        branch.start(start.at if start is not None else 0.0)
+        lay_out(branch, self.starts.get(branch.inlet.thing.id))
         net.starts += [moment for moment, _ in branch.steps or ()]
 
     def _converters(self, net: Net, branch: Branch, thing: Any) -> None:

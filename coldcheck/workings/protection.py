@@ -298,6 +298,7 @@ class _Finder:
         self.fuses: dict[str, FuseAt] = {}
         self.bare: dict[str, Bare] = {}
         self._guards: dict[str, Guard] = {}
+        self._seen: set[tuple[str, str, str]] = set()
 
     def run(self) -> Protection:
         # In this order what feeds a thing comes before it, so a guard never waits for another: no recursion.
@@ -441,7 +442,11 @@ class _Finder:
 
     def _wire(self, piece: Piece, guard: Guard) -> None:
         fuse = guard.blamed()
-        if guard.fuse is not None and piece not in guard.fuse.wires:
+        key = piece.what, guard.fuse.name if guard.fuse else "", fuse.name if fuse else ""
+        if key in self._seen:
+            return  # a way back that several share
+        self._seen.add(key)
+        if guard.fuse is not None:
             guard.fuse.wires.append(piece)
         if piece.flows > piece.amps * _ROUNDING:
             return  # `leads.wire_current` speaks of a wire that is too thin for what flows
@@ -449,9 +454,8 @@ class _Finder:
             _loosely(guard, piece)
             return
         if fuse is not None:
-            if piece not in fuse.bare:
-                fuse.bare.append(piece)
-                fuse.meets += [n for n in _names(guard) if n not in fuse.meets]
+            fuse.bare.append(piece)
+            fuse.meets += [n for n in _names(guard) if n not in fuse.meets]
         elif guard.limit is not None and guard.limiter is not None:
             found = self.bare.setdefault(guard.limiter.name, Bare(guard.limiter, guard.limit, []))
             found.wires.append(piece)
@@ -477,7 +481,7 @@ def _loosely(guard: Guard, piece: Piece) -> None:
     """Note a piece that the rating of its fuse suits, but not the current that surely opens it."""
     fuse = guard.fuse
     by_limit = guard.limit is not None and guard.limit <= STANDS * piece.amps * _ROUNDING
-    if fuse is None or fuse.fuse.kind is None or by_limit or piece in fuse.loose:
+    if fuse is None or fuse.fuse.kind is None or by_limit:
         return
     if not gates.wire_protected(fuse.fuse.kind, fuse.fuse.amps, piece.amps).opens_in_time:
         fuse.loose.append(piece)

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
 
@@ -118,7 +118,6 @@ def test_two_methods_agree_on_meshes(power: float, stops: bool) -> None:
     assert len(seen) >= (2 if power > 10 or stops else 1)
 
 
-@settings(deadline=None, max_examples=60)
 @given(st.integers(0, 10**6), st.sampled_from([1.0, 5.0, 20.0]), st.booleans(), st.sampled_from(METHODS))
 def test_laws_of_kirchhoff_and_energy(seed: int, power: float, diodes: bool, method: str) -> None:
     """At each node the currents add up to zero, and what is delivered is taken or lost."""
@@ -136,7 +135,6 @@ def test_laws_of_kirchhoff_and_energy(seed: int, power: float, diodes: bool, met
     assert s.lost >= -1e-12
 
 
-@settings(deadline=None, max_examples=40)
 @given(st.integers(0, 10**6), st.sampled_from([1.0, 5.0, 15.0]))
 def test_same_point_as_a_general_root_finder(seed: int, power: float) -> None:
     """SciPy's root finder on dense matrices, led up from no load, ends at the same volts, or nowhere as we do."""

@@ -67,6 +67,27 @@ def test_diodes_against_every_set_of_them(method: str) -> None:
     assert min(conducting, blocking) > 100
 
 
+def test_many_diodes_settle(method: str) -> None:
+    """In thickets of diodes, where plain Newton goes round in circles, each obeys its law and Kirchhoff holds."""
+    for seed in range(300):
+        r = random.Random(seed)
+        n = r.choice([4, 6, 8, 12])
+        ohms = [r.choice([0.01, r.uniform(0.05, 1.0)]) for _ in range(r.randrange(1, 4))]
+        sources = [Source(i % n, n, r.uniform(1, 14), each) for i, each in enumerate(ohms)]
+        ends = [r.sample(range(n), 2) for _ in range(r.randrange(3, 3 * n))]
+        diodes = [
+            Diode(a, b, r.choice([0.0, 0.3, 0.7]), r.choice([0.001, 0.01, r.uniform(0.01, 0.3)]))
+            for a, b in ends
+        ]
+        loads = [Load(i, n, siemens=10 ** r.uniform(-3, 1)) for i in range(n)]
+        c = Circuit(n + 1, [], sources, diodes, loads)
+        s = solve(c, method)
+        assert max(map(abs, networks.left_at_nodes(c, s))) < 1e-6
+        for d, i in zip(diodes, s.diode_amps, strict=True):
+            beyond = s.volts[d.anode] - s.volts[d.cathode] - d.drop
+            assert i == pytest.approx(max(0.0, beyond) / d.ohms, abs=1e-7)
+
+
 def test_or_ed_feeds(method: str) -> None:
     """Of two feeds over diodes the higher one carries alone, until its drop brings it to the lower one."""
     sources = [Source(0, 3, 12.0, 0.5), Source(1, 3, 11.0)]
@@ -136,6 +157,13 @@ def test_converter_in_a_row(method: str) -> None:
     converters = [Converter(3, 1, 4, 1, 5.0, 0.8), Converter(0, 1, 3, 1, 12.0, 0.9)]
     s = solve(Circuit(5, [], [Source(0, 1, 24.0)], [], [Load(4, 1, watts=7.2)], converters), method)
     assert s.source_amps == pytest.approx([7.2 / 0.72 / 24])
+
+
+def test_input_across_nothing(method: str) -> None:
+    """A supply with both ends of its input on one rail is dead, and its load gets nothing."""
+    supply = Converter(0, 0, 2, 1, 5.0, 0.9, 0.5)
+    s = solve(Circuit(3, [], [Source(0, 1, 12.0)], [], [Load(2, 1, watts=1.0)], [supply]), method)
+    assert (s.dead, s.collapsed, s.converter_in_amps) == ([0], 0, [0.0])
 
 
 def test_ring_of_supplies_stays_dark(method: str) -> None:

@@ -69,3 +69,41 @@ def test_no_shower(draft: list[Finding]) -> None:
     slips = {(rule, level) for rule, _, level in SLIPS}
     others = [f for f in draft if f.level == "error" and (f.rule, f.level) not in slips]
     assert len(others) <= 3, [f"{f.rule}: {f.says}" for f in others]
+
+
+FERRY = "ferry-cabin.toml"
+APART = 'start = "host"\nkept_by = "store"\ndelay = ["0 s", "0 s", "{} s"]'
+
+
+def ferry(change: str = "") -> list[Finding]:
+    """Return what is found in the ferry cabin, its drives started as they are or otherwise."""
+    book = ours.rulebook(entry_points=False)
+    text = (ours.folder("inventories") / FERRY).read_text(encoding="utf-8")
+    changed = (
+        text.replace("# nothing holds them back: they start with power", "\n" + change) if change else text
+    )
+    found = judge(ours.read_plan(FERRY, changed.encode(), ours.shelf(book)), book, DAY).findings
+    return [f for f in found if f.kind != "review" and not f.waived]
+
+
+def test_brown_out() -> None:
+    """The ferry cabin fails by one thing alone: its volts sag while three disks start, at boards and carrier."""
+    found = ferry()
+    assert {f.rule for f in found} == {"volts.sags"}
+    assert {subject.partition(".")[0] for f in found for subject in f.subjects} == {
+        "n1",
+        "n2",
+        "n3",
+        "n4",
+        "store",
+    }
+    assert all("3 drives start" in f.says and "gnd" in f.because for f in found)
+
+
+def test_brown_out_cured() -> None:
+    """With the delay that is offered nothing is found; the remedy says so, and a second less is too little."""
+    offered = next(f.remedy for f in ferry() if "n1" in str(f.subjects))
+    assert 'delay = ["0 s", "0 s", "10 s"]' in offered
+    assert "enough at all that hangs together" in offered
+    assert ferry(APART.format(10)) == []
+    assert {f.rule for f in ferry(APART.format(9))} == {"volts.sags"}

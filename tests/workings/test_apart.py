@@ -165,3 +165,15 @@ def test_what_is_offered_is_enough_and_no_more(
     assert not breaches(held(text, offer, offer.seconds))
     if offer.seconds > 1:
         assert breaches(held(text, offer, offer.seconds - 1))
+
+
+def test_trials_are_bounded() -> None:
+    """Once the trials of a plan have taken too much, nothing more is offered: a lint must end."""
+    text = plan_of(3.2, '"2 A for 10 s"', 0.4)
+    run = _Run(ours.read_plan("t.toml", text.encode(), ours.shelf(BOOK)), BOOK)
+    rail = next(outlet for outlet in run.working("rails") if outlet.name == "f")
+    played = run.working("rehearsal")
+    assert isinstance(least_apart(played, rail, motors_below(rail)), Apart)
+    assert played.effort > 0
+    played.effort = 10**9
+    assert least_apart(played, rail, motors_below(rail)) is None

@@ -361,8 +361,17 @@ def test_wires_of_unequal_length_are_bounded(run: Any) -> None:
 
 def test_contacts_at_the_other_end_share_too(run: Any) -> None:
     """Where both ends have a contact for each conductor, fresh and worn ones add up along it: a header to a header."""
-    made = run(SUPPLY.format('amps = "3 A"').replace('"s"', '"header-40"') + HEADER.format("0 ohm, 2 x"))
+    made = run(SUPPLY.format('amps = "3 A"').replace('"s"', '"header-40"') + HEADER.format("40 mohm, 2 x"))
     inlet = made.plan.things["n"].inlets[0]
     ends: Any = ends_of(inlet, made.working("leads"), None)
-    assert ends.ours.amps == pytest.approx(3.0 / worst_of([(0.040, 0.080, 0.0)] * 2))
+    assert ends.ours.amps == pytest.approx(3.0 / worst_of([(0.040, 0.080, 0.040)] * 2))
     assert ends.theirs.amps == pytest.approx(ends.ours.amps)
+
+
+def test_a_moulded_lead_has_one_plug(run: Any) -> None:
+    """However many conductors go on from a moulded lead, all flows through the one contact at its end."""
+    text = SUPPLY.format('lead = "18 AWG, 1 m"').replace('"s"', '"header-40"')
+    made = run(text + HEADER.format("22 AWG, 100 mm, 2 x"))
+    ends: Any = ends_of(made.plan.things["n"].inlets[0], made.working("leads"), None)
+    assert ends.theirs.amps == 3.0
+    assert ends.ours.amps > 4.5
