@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import argparse
 
-from benchmarks import cold, growth, verdict
+from benchmarks import cold, growth, solve, study, verdict
 from benchmarks.show import machine
 
-RUNS = {"cold": cold.run, "growth": growth.run, "verdict": verdict.run}
+RUNS = {
+    "cold": cold.run,
+    "growth": growth.run,
+    "verdict": verdict.run,
+    "solve": solve.run,
+    "study": study.run,
+}
 
 
 def main() -> None:

@@ -325,7 +325,7 @@ def _unprotected_wire(fuse: FuseAt, bare: list[Piece], leads: Leads) -> Finding:
         remedy=remedy,
         edits=edits,
         place=("fuse", "part"),
-        related=[(piece.at, "behind it") for piece in bare[:4] if piece.at is not fuse.holder],
+        related=[(worst.at, "behind it")] if worst.at is not fuse.holder else [],
     )
 
 

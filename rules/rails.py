@@ -7,11 +7,11 @@ from typing import Any
 
 from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc.steps import add
-from coldcheck.plan.model import OutletPoint, Plan
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.limits import Limit, limit_of, total_limit, warmest_for
 from coldcheck.workings.meetings import Meeting
-from coldcheck.workings.power import Loading, Total, settled, source_volts
+from coldcheck.workings.power import Loading, Net, Total, settled, source_volts
 
 
 @rule(level="error", over="rails")
@@ -505,24 +505,43 @@ def collapse(plan: Plan, loading: Loading) -> Iterator[Finding]:
     for net in loading.nets.values():
         if net.worst.collapsed is None:
             continue
-        branch = net.branches[net.worst.collapsed]
-        ohms = Measure(branch.ohms.worst, "ohm")
+        way = list(_whole_way(net, net.worst.collapsed))
+        inlet, ohms = way[0][0], Measure(sum(ohms for _, ohms in way), "ohm")
+        worst = max(way, key=lambda piece: piece[1])[0]
         yield Finding(
             "error",
-            branch.inlet,
-            f"{branch.inlet} cannot be carried: through {ohms} no current from {net} brings it its power",
-            because=f"the run to it has {ohms} when hot and aged",
-            remedy="use a thicker or shorter lead, or feed it with more volts",
+            inlet,
+            f"{inlet} cannot be carried: through {ohms} no current from {net} brings it its power",
+            because="when hot and aged, "
+            + ", ".join(f"{Measure(each, 'ohm')} to {where}" for where, each in reversed(way)),
+            remedy=f"use a thicker or shorter lead to {worst}, or feed it with more volts",
             place="lead",
         )
 
 
+def _whole_way(net: Net, i: int) -> Iterator[tuple[InletPoint, float]]:
+    """Yield the inlets from one back to its source, each with the ohms of the run to it; shared ways back behind."""
+    back: list[InletPoint] = []
+    while i >= 0:
+        branch = net.branches[i]
+        yield branch.inlet, branch.ohms.worst
+        back += [branch.way_back] if branch.way_back is not None else []
+        i = branch.parent
+    shared = {b.inlet.name: b for other in net.together for b in other.branches if b.is_return}
+    yield from ((wire, shared[wire.name].ohms.worst) for wire in back if wire.name in shared)
+
+
 _FAR = '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"\nlead = "0.9 ohm"\npeak = "{}"'
+_WIRE_BACK = '\n[[inline]]\nid = "g"\nwhat = "return"\nfrom = "b"\nlead = "2 ohm"\n'
 
 cases(
     collapse,
     clean=[_FAR.format("6 W")],
-    flagged=[Case(_FAR.format("7.1 W"), at="n")],
+    flagged=[
+        Case(_FAR.format("7.1 W"), at="n"),
+        # 0.45 ohm each, and the wire back of 2 ohm that two share
+        Case(_FAR.format("2.5 W").replace('id = "n"\n', 'id = "n"\nback = "g"\n') + _WIRE_BACK, at="g"),
+    ],
 )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from coldcheck import Case, Finding, Measure, Review, cases, rule
 from coldcheck.dc.steps import add, peak
@@ -13,9 +13,6 @@ from coldcheck.workings.limits import limit_of, total_limit
 from coldcheck.workings.power import Total, settled
 from coldcheck.workings.rehearsal import SPACING, Breach, Rehearsal, Scene, sagging
 from coldcheck.workings.starts import KEEPERS, Start, can_keep
-
-if TYPE_CHECKING:
-    pass
 
 
 @rule(level="error", over="rails")

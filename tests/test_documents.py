@@ -44,11 +44,41 @@ def mended(plan: str) -> str:
     return plan
 
 
+FERRY = "inventories/ferry-cabin.toml"
+
+
+def ferry(*words: str) -> str:
+    """Return what a command says of the ferry cabin."""
+    with contextlib.chdir(ROOT):
+        return CliRunner().invoke(main, [*words, FERRY]).output
+
+
+def rehearsed() -> str:
+    """Return the part of the rehearsal that the README shows: the table, and the plot of the 12 V rail."""
+    head, _, rest = ferry("rehearse").partition("box.5v: ")
+    _, mark, plot = rest.partition("box.12v: ")
+    return head + mark + plot.partition("\npower at the feeds")[0]
+
+
+def sags() -> str:
+    """Return the finding that the README shows: that of the boards."""
+    found = ferry("lint", "--only", "volts.sags").splitlines()
+    return (
+        "\n".join(found[: next(i for i, line in enumerate(found) if i and not line.startswith(" "))]) + "\n"
+    )
+
+
 def rewrite() -> None:
     """Put the output of today into the README: ``python tests/test_documents.py``."""
     plan = block(README, "plan.toml")
     text = README
-    for mark, output in (("output", lint(plan)[1]), ("last", lint(mended(plan))[1].splitlines()[-1] + "\n")):
+    outputs = {
+        "output": lint(plan)[1],
+        "last": lint(mended(plan))[1].splitlines()[-1] + "\n",
+        "rehearse": rehearsed(),
+        "sags": sags(),
+    }
+    for mark, output in outputs.items():
         head, start, rest = text.partition(f"<!-- {mark} -->\n```text\n")
         text = head + start + output + rest[rest.index("```") :]
     (ROOT / "README.md").write_text(text)
@@ -66,6 +96,16 @@ def test_first_plan_mended() -> None:
     code, output = lint(mended(block(README, "plan.toml")))
     assert code == 0, output
     assert output.splitlines()[-1] + "\n" == block(README, "last")
+
+
+def test_rehearsal_of_the_readme() -> None:
+    """The start of the ferry cabin is printed as it is played."""
+    assert rehearsed() == block(README, "rehearse")
+
+
+def test_sag_of_the_readme() -> None:
+    """What the lint says of the boards of the ferry cabin is printed to the letter."""
+    assert sags() == block(README, "sags")
 
 
 def test_tables_of_the_readme() -> None:
