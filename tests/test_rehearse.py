@@ -111,3 +111,38 @@ def test_pipe_that_shows_no_blocks(encoding: str) -> None:
     assert out.isascii()
     assert b"\\u" not in out
     assert b"20 A|----" in out
+
+
+SOLDERED = '[[part]]\nid = "s"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
+
+
+def test_wall_year_and_battery(run: Any, tmp_path: Path) -> None:
+    """9 W busy and 4.5 W idle at 90 % and 1 W standing are 11 W and 6 W at the wall; 90 Wh of which 80 % last 8 h."""
+    text = f"""[plan]
+busy = "40 %"
+{SOLDERED}
+[[feed]]
+id = "f"
+volts = "12 V"
+spread = "0 %"
+plug = "s"
+efficiency = "90 %"
+standing = "1 W"
+watt_hours = "90 Wh"
+usable = "80 %"
+[[node]]
+id = "n"
+from = "f"
+plug = "s"
+lead = "0 ohm"
+peak = "9 W"
+idle = "4.5 W"
+"""
+    (tmp_path / "p.toml").write_text(text)
+    said = run("rehearse", tmp_path / "p.toml").stdout
+    assert "its battery lasts 8 h busy, 16 h idle" in said
+    assert "at the wall 6 W idle, 11 W busy" in said
+    # 6 W and 11 W through 8760 h, and 0.4 of the second with 0.6 of the first
+    assert "53 kWh idle, 96 kWh busy, 70 kWh as the plan has it" in said
+    data = json.loads(run("rehearse", tmp_path / "p.toml", "--as", "json").stdout)["energy"][0]
+    assert (data["wall_busy"], data["hours_busy"]) == (pytest.approx(11.0), pytest.approx(8.0))

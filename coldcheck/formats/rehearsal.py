@@ -13,8 +13,9 @@ The JSON document has ``format`` 1; keys are added to it, never changed. It hold
     ``inlet``, ``at`` [s], ``least`` [V] or null) or null, ``missing`` (figures without which the amps are a lower
     bound), and ``amps`` and ``watts`` in time: pairs of a start [s] and the value from then on.
 ``energy``
-    for each feed ``idle`` and ``busy`` [W]; ``idle_missing`` names what is counted as when busy, ``busy_missing`` what
-    is in neither sum, so that both are lower bounds.
+    for each feed ``idle`` and ``busy`` [W], ``wall_idle`` and ``wall_busy`` [W] where its efficiency is given,
+    ``hours_idle`` and ``hours_busy`` [h] of its battery; ``idle_missing`` names what is counted as when busy,
+    ``busy_missing`` what is in neither sum, so that both are lower bounds.
 ``not_played``
     scenes that were asked for and that the plan does not have, each with why.
 ``findings``
@@ -31,7 +32,7 @@ import msgspec
 
 from coldcheck.engine.findings import Finding
 from coldcheck.plan.spans import listed
-from coldcheck.workings.energy import Energy
+from coldcheck.workings.energy import Energy, FeedEnergy
 from coldcheck.workings.rehearsal import SCENES, Course, Rehearsal, Scene
 
 from .plot import FLAT, ROWS, Axis, Limit, axis_of, axis_rows, plot
@@ -224,6 +225,7 @@ def _energy(energy: Energy) -> Iterator[Line]:
             ("place", f"  {feed.feed.id:<{wide}}  "),
             ("", f"idle {_number(feed.idle, 1)} W, busy {least}{_number(feed.busy, 1)} W"),
         ]
+        yield from _behind(feed)
         if feed.missing_idle:
             yield [("label", f"    not given, so counted as when busy: {listed(feed.missing_idle)}")]
         if feed.missing:
@@ -232,7 +234,32 @@ def _energy(energy: Energy) -> Iterator[Line]:
         least = "at least " if any(feed.missing for feed in feeds) else ""
         both = f"idle {_number(energy.idle, 1)} W, busy {least}{_number(energy.busy, 1)} W"
         yield [("place", f"  {'in all':<{wide}}  "), ("", both)]
+    if any(not feed.missing_wall for feed in feeds):
+        yield from _year(energy)
     yield [("", "")]
+
+
+def _behind(feed: FeedEnergy) -> Iterator[Line]:
+    """Yield what stands behind a feed: the wall, or a battery and how long it lasts."""
+    idle, busy = feed.hours(feed.idle), feed.hours(feed.busy)
+    if idle is not None and busy is not None:
+        yield [("", f"    its battery lasts {_number(busy, 1)} h busy, {_number(idle, 1)} h idle")]
+    if not feed.missing_wall:
+        yield [
+            ("", f"    at the wall {_number(feed.wall_idle, 1)} W idle, {_number(feed.wall_busy, 1)} W busy")
+        ]
+
+
+def _year(energy: Energy) -> Iterator[Line]:
+    """Yield the energy of a year at the wall."""
+    unknown = [name for feed in energy.feeds for name in feed.missing_wall]
+    mixed = energy.kwh_mixed
+    text = f"  a year at the wall: {energy.kwh_idle:.0f} kWh idle, {energy.kwh_busy:.0f} kWh busy"
+    if mixed is not None:
+        text += f", {mixed:.0f} kWh as the plan has it"
+    yield [("", text)]
+    if unknown:
+        yield [("label", f"    without the loss of feeds whose efficiency is not given: {listed(unknown)}")]
 
 
 def _last(shown: Shown) -> Line:
@@ -295,6 +322,10 @@ def document(shown: Shown) -> str:
                 "busy": feed.busy,
                 "idle_missing": list(feed.missing_idle),
                 "busy_missing": list(feed.missing),
+                "wall_idle": None if feed.missing_wall else feed.wall_idle,
+                "wall_busy": None if feed.missing_wall else feed.wall_busy,
+                "hours_idle": feed.hours(feed.idle),
+                "hours_busy": feed.hours(feed.busy),
             }
             for feed in shown.energy.feeds
         ],

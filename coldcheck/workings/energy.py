@@ -43,6 +43,12 @@ class FeedEnergy(msgspec.Struct, frozen=True):
     missing_idle: tuple[str, ...]
     missing_wall: tuple[str, ...]
 
+    def hours(self, watts: float) -> float | None:
+        """Return for how long its battery alone gives some watts [h]; None for what is no battery of known energy."""
+        if self.feed.watt_hours is None or not self.feed.usable or watts <= 0:
+            return None
+        return battery.run_hours(self.feed.watt_hours, self.feed.usable, watts)
+
 
 class Energy:
     """What the feeds of a plan give and take. Watts are sums over all feeds [W], ``kwh_...`` a year's energy [kWh]."""
