@@ -239,13 +239,15 @@ def _fits(part: Any, words: Iterable[str]) -> bool:
     "May be given again.",
 )
 @click.option("--rail", metavar="NAME", default="", help="Only this feed, supply or rail.")
+@click.option("--ways", is_flag=True, help="Also name the weakest link on the way to each inlet.")
 @click.option(
     "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
 )
 @_rules
 @_parts
 def rehearse(
-    plan: str, words: tuple[str, ...], rail: str, form: str, folders: tuple[Path, ...], shelves: tuple[Path, ...]
+    plan: str, words: tuple[str, ...], rail: str, ways: bool, form: str, folders: tuple[Path, ...],
+    shelves: tuple[Path, ...],
 ) -> None:  # fmt: skip
     """Play the start-up of a plan in time: what each feed and rail gives, as a table and a plot.
 
@@ -261,6 +263,8 @@ def rehearse(
     wanted = words or (("start", "wake") if played.sleepers else ("start",))
     shown = shows.Shown(plan, played, energy, tuple(dict.fromkeys(wanted)), rail)
     _known_source(shown, rail)
+    if ways:
+        shown.ways = shows.ways_of(_made(book, made, "arrivals"), _made(book, made, "weakest"))
     found = judge(read, book, datetime.date.today(), ("spinup", "volts")).findings
     shown.findings = [f for f in found if f.rule.partition(".")[0] in ("spinup", "volts", "engine")]
     if form == "json":

@@ -146,3 +146,14 @@ idle = "4.5 W"
     assert "53 kWh idle, 96 kWh busy, 70 kWh as the plan has it" in said
     data = json.loads(run("rehearse", tmp_path / "p.toml", "--as", "json").stdout)["energy"][0]
     assert (data["wall_busy"], data["hours_busy"]) == (pytest.approx(11.0), pytest.approx(8.0))
+
+
+def test_weakest_link_of_each_way(run: Any) -> None:
+    """Asked for, the least rating that each thing has for itself is named, with what flows there."""
+    said = run("rehearse", plan("ferry-cabin"), "--ways").stdout
+    assert "n1.header .. n4.header  1.32 A of 4.8 A, header-40" in said
+    data = json.loads(run("rehearse", plan("ferry-cabin"), "--ways", "--as", "json").stdout)
+    for way in data["ways"]:
+        amps = [rating["amps"] for rating in way["ratings"]]
+        assert amps == sorted(amps)
+    assert "ways" not in json.loads(run("rehearse", plan("ferry-cabin"), "--as", "json").stdout)

@@ -18,13 +18,16 @@ The JSON document has ``format`` 1; keys are added to it, never changed. It hold
     ``busy_missing`` what is in neither sum, so that both are lower bounds.
 ``not_played``
     scenes that were asked for and that the plan does not have, each with why.
+``ways``
+    where they are asked for: of each inlet or span its ``way``, the most ``amps`` [A], and every rating on it, least
+    first: ``what``, ``amps`` [A], ``how``.
 ``findings``
     how many findings of a lint concern the start: ``count``, ``waived``, and their ``rules``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from math import isfinite
 from typing import Any
 
@@ -33,6 +36,8 @@ import msgspec
 from coldcheck.engine.findings import Finding
 from coldcheck.plan.spans import listed
 from coldcheck.workings.energy import Energy, FeedEnergy
+from coldcheck.workings.limits import Rating
+from coldcheck.workings.power import Arrival
 from coldcheck.workings.rehearsal import SCENES, Course, Rehearsal, Scene
 
 from .plot import FLAT, ROWS, Axis, Limit, axis_of, axis_rows, plot
@@ -59,6 +64,26 @@ _WHY_NOT = {
 LETTERS = "▁▂▃▄▅▆▇█▓┄│└─┴×"
 
 
+class Way(msgspec.Struct):
+    """The way to an inlet, or to all of a span: what flows at most there [A], and every rating on it, least first."""
+
+    name: str
+    amps: float
+    ratings: list[Rating]
+
+
+def ways_of(arrivals: Iterable[Arrival], ratings: Callable[[Any], list[Rating]]) -> list[Way]:
+    """Return the way to every inlet that carries something; members of a span that are rated alike are one."""
+    found: dict[Any, list[Arrival]] = {}
+    for arrival in arrivals:
+        if arrival.amps and arrival.thing.table != "inline":
+            found.setdefault((arrival.thing.path, arrival.inlet.id), []).append(arrival)
+    return [
+        Way(listed([a.name for a in alike]), max(a.amps or 0.0 for a in alike), ratings(alike[0].inlet))
+        for alike in found.values()
+    ]
+
+
 class Shown(msgspec.Struct):
     """What is shown of a rehearsal: which scenes, by the words of `SCENES`, of which source; the findings beside it."""
 
@@ -68,6 +93,7 @@ class Shown(msgspec.Struct):
     words: tuple[str, ...]
     source: str = ""
     findings: list[Finding] = []
+    ways: list[Way] | None = None
 
     @property
     def scenes(self) -> list[Scene]:
@@ -101,6 +127,8 @@ def _page(shown: Shown, width: int, blocks: bool) -> Iterator[Line]:
     for word, why in shown.lacking.items():
         yield [("place", SCENES[word]), ("", f": not played; {why}")]
         yield [("", "")]
+    if shown.ways is not None:
+        yield from _ways(shown.ways, width)
     if not shown.source:
         yield from _energy(shown.energy)
     yield _last(shown)
@@ -210,6 +238,19 @@ def _above(course: Course) -> str:
     if not isfinite(course.above):
         return "for good"
     return f"{_number(course.above)} s" if course.above > 0 else "never"
+
+
+def _ways(ways: list[Way], width: int) -> Iterator[Line]:
+    """Yield the weakest link on the way to each inlet, of those that it has for itself, and how much of it flows."""
+    yield [("place", "the weakest link on each way")]
+    for way in ways:
+        weakest = next((rating for rating in way.ratings if not rating.shared), None)
+        if weakest is None:
+            text = f"{_amps(way.amps)}, and no rating on its way is known"
+        else:
+            text = f"{_amps(way.amps)} of {_amps(weakest.amps)}, {weakest.what}: {weakest.how}"
+        yield from _folded([("place", f"  {way.name}  ")], text, width)
+    yield [("", "")]
 
 
 def _energy(energy: Energy) -> Iterator[Line]:
@@ -329,6 +370,7 @@ def document(shown: Shown) -> str:
             }
             for feed in shown.energy.feeds
         ],
+        **({} if shown.ways is None else {"ways": [_way_data(way) for way in shown.ways]}),
         "findings": {
             "count": len(found),
             "waived": len(shown.findings) - len(found),
@@ -336,6 +378,11 @@ def document(shown: Shown) -> str:
         },
     }
     return msgspec.json.format(msgspec.json.encode(whole), indent=2).decode()
+
+
+def _way_data(way: Way) -> dict[str, Any]:
+    ratings = [{"what": r.what, "amps": r.amps, "how": r.how} for r in way.ratings]
+    return {"way": way.name, "amps": way.amps, "ratings": ratings}
 
 
 def _scene_data(shown: Shown, scene: Scene, word: str) -> dict[str, Any]:

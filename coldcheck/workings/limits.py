@@ -125,11 +125,15 @@ def _how(
 
 
 class Rating(NamedTuple):
-    """One rating on the way to an inlet: what it is the rating of, amps [A], and how the number came about."""
+    """One rating on the way to an inlet: what it is the rating of, amps [A], and how the number came about.
+
+    ``shared``: others draw through it too, so that more than the amps of the inlet flows there.
+    """
 
     what: str
     amps: float
     how: str
+    shared: bool = False
 
 
 @working(reads=("plan", "part", "harness", "feed", "supply", "inline"))
@@ -158,6 +162,7 @@ class _Ways:
             if source is None:
                 break
             found += self._run(here, source)
+            found += self._back(here)
             found += self._outlet(source)
             here = source.via
         return sorted(found, key=lambda rating: rating.amps)
@@ -169,6 +174,16 @@ class _Ways:
         fuse = getattr(inlet.thing, "fuse", None) if inlet.thing.table == "inline" else None
         if fuse is not None:
             yield _fuse(inlet.thing.id, fuse.amps)
+
+    @staticmethod
+    def _back(inlet: InletPoint) -> Iterator[Rating]:
+        """Yield the rating of a wire back that is shared with others."""
+        wire = inlet.thing.way_back
+        if wire is not None and wire.lead is not None:
+            for rating in _lead(wire.lead, f"wire back {wire}"):
+                yield Rating(
+                    rating.what, rating.amps, f"{rating.how}, shared by all that go back by it", True
+                )
 
     def _run(self, inlet: InletPoint, source: OutletPoint) -> Iterator[Rating]:
         """Yield the ratings of the contacts at both ends and of the wire between them."""
@@ -204,14 +219,15 @@ class _Ways:
 
     def _outlet(self, outlet: OutletPoint) -> Iterator[Rating]:
         limit = limit_of(outlet, self.plan)
-        among = f", shared by {len(outlet.takers)} that hang on it" if len(outlet.takers) > 1 else ""
+        several = len(outlet.takers) > 1
+        among = f", shared by {len(outlet.takers)} that hang on it" if several else ""
         if limit.amps is not None:
-            yield Rating(f"{outlet.noun} {outlet}", limit.amps, limit.how + among)
+            yield Rating(f"{outlet.noun} {outlet}", limit.amps, limit.how + among, several)
         for total in self.totals.get(outlet.name, ()):
             whole = total_limit(total, self.plan, outlet)
             if whole.amps is not None:
                 names = f", for {len(total.outlets)} outlets together" if len(total.outlets) > 1 else ""
-                yield Rating(f"limit of {total}", whole.amps, whole.how + names)
+                yield Rating(f"limit of {total}", whole.amps, whole.how + names, True)
         fuses = {id(f): f for f in (getattr(outlet.spec, "fuse", None), self._main(outlet)) if f is not None}
         for fuse in fuses.values():
             own = fuse is getattr(outlet.spec, "fuse", None)
@@ -233,13 +249,10 @@ def _lead(run: Run, name: str) -> Iterator[Rating]:
     if gauge is None:
         return
     size = f"{run.gauge:g} AWG" if run.gauge is not None else f"{run.area:g} mm2"
-    each = carried(gauge, run.metal)
+    each = carried(gauge, run.metal, run.among)
     amps, how = each.amps * run.parallel, _size(size, each)
     if run.parallel > 1:
         how = f"{run.parallel} × {how}"
-    if run.among is not None:
-        factor = wire.bundle_factor(run.among)
-        amps, how = amps * factor, f"{how}, {Measure(100 * factor, '%')} among {run.among}"
     yield Rating(name, amps, how)
 
 
@@ -257,4 +270,5 @@ def _side(side: tuple[PinWire, ...], inlet: InletPoint) -> Iterator[Rating]:
 
 def _size(size: str, each: Carried) -> str:
     least = "at least " if each.floor else ""
-    return f"{size}, {least}{Measure(each.amps, 'A')} in free air" + (f" ({each.how})" if each.how else "")
+    air = "" if "among" in each.how else " in free air"
+    return f"{size}, {least}{Measure(each.amps, 'A')}{air}" + (f" ({each.how})" if each.how else "")

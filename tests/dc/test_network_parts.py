@@ -67,25 +67,36 @@ def test_diodes_against_every_set_of_them(method: str) -> None:
     assert min(conducting, blocking) > 100
 
 
+def thicket(seed: int) -> Circuit:
+    """Make many diodes between few nodes, some without resistance, with wires and loads over four decades."""
+    r = random.Random(seed)
+    n = r.choice([4, 6, 8, 12])
+    sources = [
+        Source(i % n, n, r.uniform(1, 14), r.choice([0.01, r.uniform(0.05, 1.0)]))
+        for i in range(r.randrange(1, 4))
+    ]
+    ends = [r.sample(range(n), 2) for _ in range(r.randrange(3, 3 * n))]
+    diodes = [
+        Diode(a, b, r.choice([0, 0.3, 0.7]), r.choice([0.0, 0.01, r.uniform(0.0, 0.3)])) for a, b in ends
+    ]
+    wires = [Wire(r.randrange(n), r.randrange(n), 10 ** r.uniform(-3, 1)) for _ in range(r.randrange(5))]
+    loads = [Load(i, n, siemens=10 ** r.uniform(-3, 1)) for i in range(n)]
+    return Circuit(n + 1, wires, sources, diodes, loads)
+
+
+#: In these plain Newton goes round in circles for ever.
+CIRCLES = (565, 1255, 1406, 1723, 1863, 2150, 2606, 3097, 4125, 4307)
+
+
 def test_many_diodes_settle(method: str) -> None:
-    """In thickets of diodes, where plain Newton goes round in circles, each obeys its law and Kirchhoff holds."""
-    for seed in range(300):
-        r = random.Random(seed)
-        n = r.choice([4, 6, 8, 12])
-        ohms = [r.choice([0.01, r.uniform(0.05, 1.0)]) for _ in range(r.randrange(1, 4))]
-        sources = [Source(i % n, n, r.uniform(1, 14), each) for i, each in enumerate(ohms)]
-        ends = [r.sample(range(n), 2) for _ in range(r.randrange(3, 3 * n))]
-        diodes = [
-            Diode(a, b, r.choice([0.0, 0.3, 0.7]), r.choice([0.001, 0.01, r.uniform(0.01, 0.3)]))
-            for a, b in ends
-        ]
-        loads = [Load(i, n, siemens=10 ** r.uniform(-3, 1)) for i in range(n)]
-        c = Circuit(n + 1, [], sources, diodes, loads)
+    """In thickets of diodes each obeys its law and Kirchhoff's holds, also where plain Newton goes in circles."""
+    for seed in (*range(60), *CIRCLES):
+        c = thicket(seed)
         s = solve(c, method)
         assert max(map(abs, networks.left_at_nodes(c, s))) < 1e-6
-        for d, i in zip(diodes, s.diode_amps, strict=True):
+        for d, i in zip(c.diodes, s.diode_amps, strict=True):
             beyond = s.volts[d.anode] - s.volts[d.cathode] - d.drop
-            assert i == pytest.approx(max(0.0, beyond) / d.ohms, abs=1e-7)
+            assert i == pytest.approx(max(0.0, beyond) / max(d.ohms, 1e-6), abs=1e-6)
 
 
 def test_or_ed_feeds(method: str) -> None:

@@ -136,7 +136,7 @@ def test_json_has_the_same_numbers() -> None:
     assert data["energy"] == [
         {
             "feed": "f", "idle": pytest.approx(12 * 1.4), "busy": pytest.approx(24.0), "idle_missing": ["host idle"],
-            "busy_missing": [],
+            "busy_missing": [], "wall_idle": None, "wall_busy": None, "hours_idle": None, "hours_busy": None,
         }
     ]  # fmt: skip
 
