@@ -66,11 +66,12 @@ def solve(circuit: Circuit, method: str = "auto") -> Solution:
 
 def _worth_scipy(columns: Columns) -> bool:
     count = len(columns.wire_a) + len(columns.plus)
-    if count < SOME or count >= MANY:
-        return count >= MANY
+    if count < SOME:
+        return False
     import sys
+    from importlib.util import find_spec
 
-    return "scipy.sparse.linalg" in sys.modules
+    return "scipy.sparse.linalg" in sys.modules or (count >= MANY and find_spec("scipy") is not None)
 
 
 class _Part(Struct):

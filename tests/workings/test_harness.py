@@ -105,7 +105,7 @@ ambient = "20 degC"
 id = "b"
 volts = "5 V"
 spread = "0 %"
-amps = "20 A"
+amps = "10 A"
 [[feed.connector]]
 id = "out"
 pins = {1 = "5v", 2 = "gnd", 3 = "5v", 4 = "gnd", 5 = "signal"}
