@@ -328,7 +328,7 @@ def _heat(value: float) -> Measure:
     return Measure(round(value, 3), "A2s")
 
 
-_FUSED = 'fuse = "{}"'
+_FUSED = 'fuse = "{}"\nohms = "0 ohm"'
 
 _BATTERY = "battery = true"
 

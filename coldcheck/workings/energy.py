@@ -132,7 +132,7 @@ def _given(feed: Any, solved: dict[str, Net]) -> tuple[float, tuple[str, ...]]:
         if not outlet.takers:
             continue
         net = solved[outlet.name]
-        watts += net.nominal.watts[-1][1]
+        watts += max(0.0, net.nominal.watts[-1][1])  # what is pushed into a feed is no gain
         if source_volts(outlet) is None:
             missing.append(f"{outlet} volts")
         missing += [figure for figure in net.missing if not figure.endswith(" surge")]

@@ -87,11 +87,12 @@ class Leads:
         spec = inlet.spec
         pair = self._pairs.get(inlet.name) if self._pairs else None
         plugs = (spec.plug, source.spec.plug if source is not None else None)
+        inside = _inside(inlet)
         if pair is not None:
             counts = pair.side_by_side, pair.side_by_side
-            return self._whole((pair.nominal, pair.worst), pair.missing, plugs, spec.ohms, counts)
+            return self._whole((pair.nominal, pair.worst), pair.missing, plugs, inside, counts)
         direct = inlet.lead is None and self._direct(inlet, source)
-        key = (inlet.lead, plugs, spec.ohms, direct)
+        key = (inlet.lead, plugs, inside, direct)
         found = self._memo.get(key)
         if found is None:
             found = self._memo[key] = self.with_run(inlet, inlet.lead)
@@ -113,15 +114,15 @@ class Leads:
             if self._direct(inlet, source):
                 # One plug goes into one socket: a single mating, known by whichever side says what it is.
                 theirs = source.spec.plug if getattr(source.spec, "lead", None) is not None else None
-                return self._whole((0.0, 0.0), "", (spec.plug or theirs,), spec.ohms, (1, 1))
+                return self._whole((0.0, 0.0), "", (spec.plug or theirs,), _inside(inlet), (1, 1))
             plugs = (spec.plug, source.spec.plug if source is not None else None)
-            return self._whole((0.0, 0.0), "lead", plugs, spec.ohms, (1, 1))
+            return self._whole((0.0, 0.0), "lead", plugs, _inside(inlet), (1, 1))
         ohms = self.run(run)
         missing = "" if ohms is not None else "gauge" if run.length is not None else "length"
         plugs = (spec.plug, source.spec.plug if source is not None else None)
         # Conductors side by side end in contacts of their own, as far as the socket has them.
         counts = contacts_for(self.plug(spec.plug), run.parallel), run.parallel
-        return self._whole(ohms or (0.0, 0.0), missing, plugs, spec.ohms, counts)
+        return self._whole(ohms or (0.0, 0.0), missing, plugs, _inside(inlet), counts)
 
     def one_way(self, inlet: InletPoint) -> Ohms:
         """Return the resistance of a shared wire back: one conductor with a contact at each end.
@@ -148,7 +149,7 @@ class Leads:
         wire: tuple[float, float],
         missing: str,
         plugs: tuple[str | None, ...],
-        inside: float | None,
+        inside: tuple[float, float],
         counts: tuple[int, int],
     ) -> Ohms:
         nominal, worst = wire
@@ -158,7 +159,7 @@ class Leads:
             nominal += new or 0.0
             worst += aged
             assumed += aged if new is None else 0.0
-        return Ohms(nominal + (inside or 0.0), worst + (inside or 0.0), missing, assumed)
+        return Ohms(nominal + inside[0], worst + inside[1], missing, assumed)
 
     def plug(self, name: str | None) -> Plug | None:
         """Return what the shelf says of a plug, or None."""
@@ -204,6 +205,22 @@ class Leads:
             parallel=run.parallel,
         )
         return 2 * one, 2 * most
+
+
+def _inside(inlet: InletPoint) -> tuple[float, float]:
+    """Return what lies inside a thing on the way of its power, out and back, least and most [ohm].
+
+    An in-line fuse that does not state its ohms has those published for its kind and rating; a holder may add its own.
+    """
+    stated = inlet.spec.ohms
+    fuse = getattr(inlet.thing, "fuse", None) if inlet.thing.table == "inline" else None
+    if stated is not None or fuse is None:
+        return stated or 0.0, stated or 0.0
+    from coldcheck.dc import fuse as physics
+    from coldcheck.dc.fuse_data import HOLDER_OHMS
+
+    own = (physics.ohms(fuse.kind, fuse.amps) if fuse.kind else None) or 0.0
+    return own, own + HOLDER_OHMS[1]
 
 
 @working(reads=("plan", "harness", "part"))

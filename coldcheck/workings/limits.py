@@ -10,20 +10,19 @@ import msgspec
 
 from coldcheck.dc import thermal, wire
 from coldcheck.engine.rules import working
-from coldcheck.plan.kinds import Points, Rate, Run
+from coldcheck.plan.kinds import Fuse, Points, Rate, Run
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.quantities import Measure
 
 from .carried import Carried, carried
+from .contacts import ends_of
 from .harness import Pair, PinWire
-from .leads import Leads, contacts_for, plug_rating
+from .leads import Leads
 from .net import source_volts
 from .power import Total
+from .protection import share_of_rating
 
-__all__ = ["CONTINUOUS", "Limit", "Rating", "limit_of", "share_of", "total_limit", "warmest_for", "weakest"]
-
-#: NEC 210.20(A): a fuse is at least 1.25 times the continuous load, so a load at most 80 % of the fuse.
-CONTINUOUS = 0.8
+__all__ = ["Limit", "Rating", "limit_of", "share_of", "total_limit", "warmest_for", "weakest"]
 
 
 class Limit(msgspec.Struct, frozen=True):
@@ -173,7 +172,7 @@ class _Ways:
             yield Rating(f"inlet {inlet}", inlet.spec.amps, "its own rating")
         fuse = getattr(inlet.thing, "fuse", None) if inlet.thing.table == "inline" else None
         if fuse is not None:
-            yield _fuse(inlet.thing.id, fuse.amps)
+            yield _fuse(inlet.thing.id, fuse)
 
     @staticmethod
     def _back(inlet: InletPoint) -> Iterator[Rating]:
@@ -188,34 +187,19 @@ class _Ways:
     def _run(self, inlet: InletPoint, source: OutletPoint) -> Iterator[Rating]:
         """Yield the ratings of the contacts at both ends and of the wire between them."""
         pair, lead = self.pairs.get(inlet.name), inlet.lead
-        ours, theirs = self.leads.plug(inlet.spec.plug), self.leads.plug(source.spec.plug)
-        mine = pair.side_by_side if pair else contacts_for(ours, lead.parallel if lead else 1)
-        there = pair.at_source if pair else lead.parallel if lead else 1
-        yield from self._contacts(inlet.spec.plug, inlet.name, mine)
+        ends = ends_of(inlet, self.leads, pair)
+        if ends.ours is not None:
+            yield Rating(f"{inlet.spec.plug} of {inlet}", ends.ours.amps, ends.ours.how)
+        if ends.theirs is not None and not ends.single:
+            yield Rating(f"{source.spec.plug} of {source}", ends.theirs.amps, ends.theirs.how)
         moulded = getattr(source.spec, "lead", None)
-        one = (
-            lead is None and pair is None and ours is not None and theirs is not None and ours.id == theirs.id
-        )
         if moulded is not None:
             yield from _lead(moulded, f"lead of {source}")
-            there = 1
-        if not one:  # a plug straight in its socket is one pair of contacts
-            yield from self._contacts(source.spec.plug, source.name, there)
         if pair is not None:
             yield from _side(pair.out, inlet)
             yield from _side(pair.back, inlet)
         elif lead is not None:
             yield from _lead(lead, f"lead to {inlet}")
-
-    def _contacts(self, plug: str | None, at: str, count: int) -> Iterator[Rating]:
-        part = self.leads.plug(plug)
-        if part is None or part.amps is None:
-            return
-        count = max(part.contacts or 1, count)
-        amps = plug_rating(part, count)
-        assert amps is not None
-        each = f"{count} contacts of {Measure(part.amps, 'A')}" if count > 1 else "one contact for each way"
-        yield Rating(f"{part.id} of {at}", amps, each)
 
     def _outlet(self, outlet: OutletPoint) -> Iterator[Rating]:
         limit = limit_of(outlet, self.plan)
@@ -231,7 +215,7 @@ class _Ways:
         fuses = {id(f): f for f in (getattr(outlet.spec, "fuse", None), self._main(outlet)) if f is not None}
         for fuse in fuses.values():
             own = fuse is getattr(outlet.spec, "fuse", None)
-            yield _fuse(outlet.name if own else outlet.thing.id, fuse.amps)
+            yield _fuse(outlet.name if own else outlet.thing.id, fuse)
 
     @staticmethod
     def _main(outlet: OutletPoint) -> Any:
@@ -239,9 +223,10 @@ class _Ways:
         return getattr(outlet.thing, "fuse", None) if outlet.thing.table == "feed" else None
 
 
-def _fuse(name: str, amps: float) -> Rating:
-    share = Measure(100 * CONTINUOUS, "%")
-    return Rating(f"fuse of {name}", amps * CONTINUOUS, f"{share} of {Measure(amps, 'A')}, for what lasts")
+def _fuse(name: str, fuse: Fuse) -> Rating:
+    share = share_of_rating(fuse.kind)
+    told = f"{Measure(100 * share, '%')} of {Measure(fuse.amps, 'A')}, for what lasts"
+    return Rating(f"fuse of {name}", fuse.amps * share, told)
 
 
 def _lead(run: Run, name: str) -> Iterator[Rating]:

@@ -30,7 +30,7 @@ from .net import Branch, Corner, Net, Steps, source_volts
 from .starts import Start, lay_out
 from .units import units
 
-__all__ = ["efficiency_at", "nets"]
+__all__ = ["added_up", "asked_by", "efficiency_at", "nets"]
 
 
 @working(reads=("feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance"))
@@ -172,26 +172,36 @@ class _Builder:
 
     def _ask(self, thing: Any, solved: list[Net]) -> None:
         """Turn what the converters of a thing give into what they take from its inlets."""
-        lacking = [name for net in solved for name in net.missing]
-        standing = getattr(thing, "standing", None) or 0.0
-        nominal: Steps = [(0.0, standing)]
-        most: Steps = [(0.0, standing)]
-        for net in solved:
-            efficiency = getattr(net.root.spec, "efficiency", None)
-            if efficiency is None and getattr(thing, "efficiency", None) is not None:
-                continue  # one curve for all rails together
-            nominal = _added(nominal, _taken(net, net.nominal.watts, efficiency))
-            most = _added(most, _taken(net, net.worst.watts, efficiency))
-            if efficiency is None and net.branches:
-                lacking.append(f"{net.root.name} efficiency")
-        whole = getattr(thing, "efficiency", None)
-        rest = [net for net in solved if getattr(net.root.spec, "efficiency", None) is None]
-        if whole is not None and rest:
-            nominal = _added(nominal, _taken_by_all(rest, [net.nominal.watts for net in rest], whole))
-            most = _added(most, _taken_by_all(rest, [net.worst.watts for net in rest], whole))
+        nominal, most, unknown = asked_by(thing, solved)
         self.asked[thing.id] = nominal, most
+        lacking = [*(name for net in solved for name in net.missing), *unknown]
         if lacking:
             self.lacking[thing.id] = lacking
+
+
+def asked_by(thing: Any, rails: list[Net]) -> tuple[Steps, Steps, list[str]]:
+    """Return what the converters of a thing take for what its rails give, nominal and most [W], and what is not known.
+
+    A rail goes by its own efficiency; the others go together by that of the thing.
+    """
+    standing = getattr(thing, "standing", None) or 0.0
+    nominal: Steps = [(0.0, standing)]
+    most: Steps = [(0.0, standing)]
+    whole = getattr(thing, "efficiency", None)
+    unknown, rest = [], []
+    for net in rails:
+        efficiency = getattr(net.root.spec, "efficiency", None)
+        if efficiency is None and whole is not None:
+            rest.append(net)
+            continue
+        nominal = _added(nominal, _taken(net, net.nominal.watts, efficiency))
+        most = _added(most, _taken(net, net.worst.watts, efficiency))
+        if efficiency is None and net.branches:
+            unknown.append(f"{net.root.name} efficiency")
+    if whole is not None and rest:
+        nominal = _added(nominal, _taken_by_all(rest, [net.nominal.watts for net in rest], whole))
+        most = _added(most, _taken_by_all(rest, [net.worst.watts for net in rest], whole))
+    return nominal, most, unknown
 
 
 _LEAD_END = Intake()
@@ -205,7 +215,8 @@ def efficiency_at(efficiency: Points | None, watts: float, volts: float) -> floa
 
 
 def _taken(net: Net, watts: Steps, efficiency: Points | None) -> Steps:
-    """Return what a converter takes for what one of its rails gives [W]."""
+    """Return what a converter takes for what one of its rails gives [W]; what is pushed in, it does not give back."""
+    watts = [(at, max(0.0, out)) for at, out in watts]
     if efficiency is None:
         return watts
     volts = (source_volts(net.root) or (0.0,))[0]
@@ -219,11 +230,13 @@ def _taken_by_all(nets: list[Net], watts: list[Steps], efficiency: Points) -> St
     """
     if efficiency.unit == "A":
         taken = [_taken(net, steps, efficiency) for net, steps in zip(nets, watts, strict=True)]
-        return _sum(taken)
-    return [(at, input_power(out, efficiency_at(efficiency, out, 0.0))) for at, out in _sum(watts)]
+        return added_up(taken)
+    given = [[(at, max(0.0, out)) for at, out in steps] for steps in watts]
+    return [(at, input_power(out, efficiency_at(efficiency, out, 0.0))) for at, out in added_up(given)]
 
 
-def _sum(many: list[Steps]) -> Steps:
+def added_up(many: list[Steps]) -> Steps:
+    """Return the sum of several values in time."""
     total = many[0]
     for steps in many[1:]:
         total = _added(total, steps)

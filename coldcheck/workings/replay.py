@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from coldcheck.dc.converter import input_power
-from coldcheck.dc.steps import add
-
-from .net import Branch, Net, Steps, source_volts
-from .nets import efficiency_at
+from .net import Branch, Net, Steps
+from .nets import added_up, asked_by
 from .what_if import variant
 
 __all__ = ["replayed", "solvable"]
@@ -44,7 +41,7 @@ def replayed(
             above(branch)
         if name in asked and branch.extra is not None:
             more = [(0.0, poe[name].watts)] if name in poe else [(0.0, 0.0)]
-            branch.extra = _sum([asked[name][0], more]), _sum([asked[name][1], more])
+            branch.extra = added_up([asked[name][0], more]), added_up([asked[name][1], more])
 
     for net in nets.values():
         group = net.together
@@ -55,28 +52,7 @@ def replayed(
         for other in variant(net, changed).together:
             new[other.name] = other
         for thing in {other.thing.id: other.thing for other in group if other.thing.table != "feed"}.values():
-            asked[thing.id] = _asked(thing, nets, new)
+            rails = [new.get(net.name, net) for net in nets.values() if net.thing is thing]
+            nominal, most, _ = asked_by(thing, rails)
+            asked[thing.id] = nominal, most
     return new
-
-
-def _asked(thing: Any, nets: dict[str, Net], new: dict[str, Net]) -> tuple[Steps, Steps]:
-    """Return what the converters of a thing take from its inlets for what they give, nominal and most [W]."""
-    standing: Steps = [(0.0, getattr(thing, "standing", None) or 0.0)]
-    nominal, most = [standing], [standing]
-    for outlet in thing.outlets:
-        net = new.get(outlet.name) or nets.get(outlet.name)
-        if net is None or not outlet.is_source:
-            continue
-        efficiency = getattr(outlet.spec, "efficiency", None) or getattr(thing, "efficiency", None)
-        volts = (source_volts(outlet) or (0.0,))[0]
-        for kept, corner in ((nominal, net.nominal), (most, net.worst)):
-            kept.append([(at, _taken(out, efficiency, volts)) for at, out in corner.watts])
-    return _sum(nominal), _sum(most)
-
-
-def _taken(out: float, efficiency: Any, volts: float) -> float:
-    return out if efficiency is None else input_power(out, efficiency_at(efficiency, out, volts))
-
-
-def _sum(series: list[Steps]) -> Steps:
-    return add(series) or [(0.0, 0.0)]

@@ -10,7 +10,7 @@ from scipy import optimize
 
 from coldcheck import ours
 from coldcheck.engine.running import _Run
-from coldcheck.workings.nets import Net, source_volts
+from coldcheck.workings.net import Net, source_volts
 from coldcheck.workings.power import Loading, settled
 
 SOLDERED = '[[part]]\nid = "s"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
@@ -152,3 +152,20 @@ def _independent(net: Net, volts: float) -> float:
     found = optimize.root(balance, np.full(n, volts), method="hybr", tol=1e-13)
     v = found.x
     return float(sum((volts - v[i]) / ohms[i] for i, b in enumerate(net.branches) if b.parent < 0))
+
+
+@pytest.mark.parametrize(("fuse", "nominal", "worst"), [
+    ("1 A iec-slow", 0.117, 0.122), ("2 A iec-slow", 0.045, 0.050), ("15 A blade", 0.0, 0.005),
+])  # fmt: skip
+def test_a_fuse_has_its_own_resistance(loaded: Any, fuse: str, nominal: float, worst: float) -> None:
+    """An in-line fuse adds what is published for it (5 × 20 mm time-lag series 213), and a holder 5 mohm at most.
+
+    What it states itself counts before that. Of the holder: common practice.
+    """
+    text = '[[feed]]\nid = "f"\nvolts = "12 V"\nspread = "0 %"\nplug = "s"\n'
+    text += f'[[inline]]\nid = "x"\nwhat = "fuse"\nfuse = "{fuse}"\nfrom = "f"\nplug = "s"\nlead = "0 ohm"\n'
+    (branch,) = loaded(text).nets["f"].branches
+    assert branch.ohms.nominal == pytest.approx(nominal, abs=6e-4)  # the table is rounded to a milliohm
+    assert branch.ohms.worst == pytest.approx(worst, abs=6e-4)
+    (branch,) = loaded(text + 'ohms = "7 mohm"\n').nets["f"].branches
+    assert (branch.ohms.nominal, branch.ohms.worst) == (pytest.approx(0.007), pytest.approx(0.007))
