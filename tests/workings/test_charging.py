@@ -8,28 +8,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coldcheck import ours
 from coldcheck.dc import inrush
-from coldcheck.engine.running import _Run
-from coldcheck.workings.charging import Charging
 
 SOLDERED = '[[part]]\nid = "soldered"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 FEED = '[[feed]]\nid = "f"\nvolts = "12 V"\nspread = "0 %"\nbattery = true\nplug = "soldered"\n'
 
 
 @pytest.fixture(scope="module")
-def chargings() -> Any:
+def chargings(worked: Any) -> Any:
     """Give a function that reads a plan and returns what is charged behind its points."""
-    book = ours.rulebook(entry_points=False)
-
-    def make(text: str) -> list[Charging]:
-        plan = ours.read_plan("t.toml", (SOLDERED + text).encode(), ours.shelf(book))
-        assert not plan.faults, plan.faults
-        found = _Run(plan, book).working("chargings")
-        assert isinstance(found, list)
-        return found
-
-    return make
+    return lambda text: worked(SOLDERED + text).working("chargings")
 
 
 def run(id: str, source: str, ohms: float, farads: float, what: str = "run") -> str:

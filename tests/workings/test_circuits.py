@@ -8,27 +8,12 @@ from typing import Any
 
 import pytest
 
-from coldcheck import ours
-from coldcheck.engine.running import _Run
 from coldcheck.workings.circuits import Setting
 from coldcheck.workings.net import Net, source_volts
 from coldcheck.workings.what_if import variant
 
 SOLDERED = '[[part]]\nid = "s"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 FERRY = Path(__file__).parents[2] / "inventories" / "ferry-cabin.toml"
-
-
-@pytest.fixture(scope="module")
-def run() -> Any:
-    """Give a function that reads a plan and returns a run of the workings over it."""
-    book = ours.rulebook(entry_points=False)
-
-    def make(text: str, clean: bool = True) -> _Run:
-        plan = ours.read_plan("t.toml", text.encode(), ours.shelf(book))
-        assert not (clean and plan.faults), plan.faults
-        return _Run(plan, book)
-
-    return make
 
 
 def feed(name: str, volts: str, more: str = "") -> str:
@@ -115,10 +100,10 @@ def spice(text: str, inlets: list[str], folder: Path) -> dict[str, float]:
     return {name: float(value) for name, value in zip(inlets, found, strict=True)}
 
 
-def test_ferry_cabin_agrees_with_ngspice(run: Any, tmp_path: Path) -> None:
+def test_ferry_cabin_agrees_with_ngspice(worked: Any, tmp_path: Path) -> None:
     """Boards and disks on one wire back have the volts that ngspice gives, to 0.01 %, when the disks start together and
     when all is up; the boards have enough then, and too little in the start."""
-    working = run(FERRY.read_text(encoding="utf-8"))
+    working = worked(FERRY.read_text(encoding="utf-8"))
     plan, leads, draws = working.plan, working.working("leads"), working.working("draws")
     nets: dict[str, Net] = working.working("nets")
     for moment in (0.0, 100.0):
@@ -148,10 +133,10 @@ BOX = (
 )
 
 
-def test_shared_way_back(run: Any) -> None:
+def test_shared_way_back(worked: Any) -> None:
     """1 A on 5 V and 6 A on 12 V go back through 50 mohm: both lose 0.35 V there; 1 A loses 20 mV in its own lead."""
     text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
-    nets = run(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")
+    nets = worked(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")
     low, high = nets["box.5v"], nets["box.12v"]
     assert low.worst.volts[at(low, "n")] == pytest.approx(5 - 0.35 - 0.02, abs=1e-5)
     assert high.worst.volts[at(high, "d")] == pytest.approx(12 - 0.35, abs=1e-5)
@@ -159,10 +144,10 @@ def test_shared_way_back(run: Any) -> None:
     assert (low.worst.total[-1][1], high.worst.total[-1][1]) == pytest.approx((1.0, 6.0))
 
 
-def test_lead_of_a_return_is_one_conductor(run: Any) -> None:
+def test_lead_of_a_return_is_one_conductor(worked: Any) -> None:
     """A shared way back of 18 AWG, 1 m has half the resistance of a lead of 18 AWG, 1 m."""
     text = SOLDERED + BOX.replace("50 mohm", "18 AWG, 1 m") + node("n", '"box.5v"', '"18 AWG, 1 m"', "1 A")
-    working = run(text)
+    working = worked(text)
     leads, things = working.working("leads"), working.plan.things
     pair, single = leads.of(things["n"].inlets[0]), leads.of(things["gnd"].inlets[0])
     assert single.worst == pytest.approx(pair.worst / 2)
@@ -172,22 +157,22 @@ def test_lead_of_a_return_is_one_conductor(run: Any) -> None:
 BAR = '[[inline]]\nid = "bar"\nwhat = "splitter"\nfrom = ["a", "b"]\nplug = "s"\nlead = "0.1 ohm"\n'
 
 
-def test_two_sources_share_by_resistance(run: Any) -> None:
+def test_two_sources_share_by_resistance(worked: Any) -> None:
     """5 V through 0.1 ohm and 5 V through 0.1 ohm give 2 A each; with 5.1 V one gives 2.5 A and the other 1.5 A."""
     load = node("n", '"bar"', '"0 ohm"', "4 A")
-    nets = run(SOLDERED + feed("a", "5 V") + feed("b", "5 V") + BAR + load).working("nets")
+    nets = worked(SOLDERED + feed("a", "5 V") + feed("b", "5 V") + BAR + load).working("nets")
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.0, 2.0], abs=1e-5)
-    nets = run(SOLDERED + feed("a", "5.1 V") + feed("b", "5 V") + BAR + load).working("nets")
+    nets = worked(SOLDERED + feed("a", "5.1 V") + feed("b", "5 V") + BAR + load).working("nets")
     # (5.1 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.85
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.5, 1.5], abs=1e-5)
     net = nets["a"]
     assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.85, abs=1e-5)
 
 
-def test_shares_are_enumerated(run: Any) -> None:
+def test_shares_are_enumerated(worked: Any) -> None:
     """Each of two sources of 4.9 .. 5.1 V carries most when it is high and the other low: (2 + 0.1 / 0.1) A = 3 A."""
     spread = 'spread = "2 %"\n'
-    nets = run(
+    nets = worked(
         SOLDERED
         + feed("a", "5 V", spread)
         + feed("b", "5 V", spread)
@@ -201,11 +186,11 @@ def test_shares_are_enumerated(run: Any) -> None:
     assert setting.told(net.together) == "a and b at their lowest, contacts worn"
 
 
-def test_corners_are_the_worst_of_all(run: Any) -> None:
+def test_corners_are_the_worst_of_all(worked: Any) -> None:
     """What is kept as worst is the worst of every combination of source volts and wear, solved one by one."""
     text = SOLDERED + feed("a", "5 V", 'spread = "3 %"\n') + feed("b", "5 V", 'spread = "1 %"\n')
     text += BAR.replace('plug = "s"\n', "").replace('"0.1 ohm"', '["20 AWG, 1 m", "20 AWG, 2 m"]')
-    net = run(text + node("n", '"bar"', '"22 AWG, 300 mm"', "18 W", load="power")).working("nets")["a"]
+    net = worked(text + node("n", '"bar"', '"22 AWG, 300 mm"', "18 W", load="power")).working("nets")["a"]
     group, i = net.group, at(net, "n")
     every = []
     for a in (1, 2):
@@ -219,33 +204,33 @@ def test_corners_are_the_worst_of_all(run: Any) -> None:
     assert net.worst.total[-1][1] == pytest.approx(max(amps for _, amps in every), abs=1e-9)
 
 
-def test_or_ed_sources_do_not_feed_each_other(run: Any) -> None:
+def test_or_ed_sources_do_not_feed_each_other(worked: Any) -> None:
     """Of 5.2 V and 5 V through diodes the higher carries all while it stays above; nothing flows into the lower."""
     inlets = "".join(
         f'[[node.inlet]]\nid = "{x}"\nplug = "s"\nvolts = "4 V .. 6 V"\nlead = "0.1 ohm"\n' for x in "uv"
     )
     text = SOLDERED + feed("a", "5.2 V") + feed("b", "5 V")
     text += f'[[node]]\nid = "n"\nfrom = ["a", "b"]\nuse = "or-ed"\npeak = "1 A"\nload = "current"\n{inlets}'
-    nets = run(text).working("nets")
+    nets = worked(text).working("nets")
     assert nets["a"].worst.total[-1][1] == pytest.approx(1.0, abs=1e-5)
     assert nets["b"].worst.total[-1][1] == pytest.approx(0.0, abs=1e-5)
     # 4 A: (5.2 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.9, 3 A and 1 A
-    nets = run(text.replace('"1 A"', '"4 A"')).working("nets")
+    nets = worked(text.replace('"1 A"', '"4 A"')).working("nets")
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([3.0, 1.0], abs=1e-4)
 
 
-def test_diode_takes_its_drop(run: Any) -> None:
+def test_diode_takes_its_drop(worked: Any) -> None:
     """Behind a diode of 0.5 V and 0.1 ohm of lead, 1 A leaves 4.4 V of 5 V, and 4.38 V at the end of 20 mohm more."""
     diode = '[[inline]]\nid = "x"\nwhat = "diode"\ndrop = "0.5 V"\nfrom = "a"\nplug = "s"\nlead = "0.1 ohm"\n'
     outlet = '[[inline.outlet]]\nid = "o"\nplug = "s"\n'
-    net = run(SOLDERED + feed("a", "5 V") + diode + outlet + node("n", '"x.o"', '"20 mohm"', "1 A")).working(
-        "nets"
-    )["a"]
+    net = worked(
+        SOLDERED + feed("a", "5 V") + diode + outlet + node("n", '"x.o"', '"20 mohm"', "1 A")
+    ).working("nets")["a"]
     assert net.worst.volts[at(net, "x")] == pytest.approx(4.9, abs=1e-5)
     assert net.worst.volts[at(net, "n")] == pytest.approx(4.38, abs=1e-5)
 
 
-def test_converter_inside_a_group(run: Any) -> None:
+def test_converter_inside_a_group(worked: Any) -> None:
     """A converter and its load go back by one wire to the feed: 5 V × 2 A / 0.5 are taken from 24 V."""
     text = SOLDERED + feed("a", "24 V")
     text += '[[inline]]\nid = "gnd"\nwhat = "return"\nfrom = "a"\nplug = "s"\nlead = "0.1 ohm"\n'
@@ -253,7 +238,7 @@ def test_converter_inside_a_group(run: Any) -> None:
         '[[supply]]\nid = "c"\nfrom = "a"\nback = "gnd"\nplug = "s"\nlead = "0 ohm"\nefficiency = "50 %"\n'
     )
     text += '[[supply.rail]]\nid = "5v"\nvolts = "5 V"\nspread = "0 %"\nplug = "s"\n'
-    nets = run(text + node("n", '"c.5v"', '"0 ohm"', "2 A", 'back = "gnd"\n')).working("nets")
+    nets = worked(text + node("n", '"c.5v"', '"0 ohm"', "2 A", 'back = "gnd"\n')).working("nets")
     wire = nets["a"].worst.amps[at(nets["a"], "gnd")]
     # the converter's own ground lies at the bar: all that comes back through the wire is what it takes in
     taken = nets["a"].worst.total[-1][1]
@@ -262,62 +247,62 @@ def test_converter_inside_a_group(run: Any) -> None:
     assert nets["c.5v"].worst.total[-1][1] == pytest.approx(2.0)
 
 
-def test_a_block_with_inlets_of_its_own_joins_nothing(run: Any) -> None:
+def test_a_block_with_inlets_of_its_own_joins_nothing(worked: Any) -> None:
     """A block that hands 5 V and 12 V on by outlets of their own is not taken for a bar on which they meet."""
     block = '[[inline]]\nid = "x"\nwhat = "splitter"\nfrom = ["a", "b"]\n'
     block += '[[inline.inlet]]\nid = "i"\n[[inline.inlet]]\nid = "j"\n'
     block += '[[inline.outlet]]\nid = "o"\ninlet = "i"\n[[inline.outlet]]\nid = "p"\ninlet = "j"\n'
-    nets = run(SOLDERED + feed("a", "5 V") + feed("b", "12 V") + block).working("nets")
+    nets = worked(SOLDERED + feed("a", "5 V") + feed("b", "12 V") + block).working("nets")
     assert not nets["a"].group
 
 
-def test_an_unknown_way_leaves_the_share_open(run: Any) -> None:
+def test_an_unknown_way_leaves_the_share_open(worked: Any) -> None:
     """Where the lead of one of two sources is not given, nothing is said to flow, and what is missing is named."""
     text = SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + BAR.replace('lead = "0.1 ohm"\n', "")
-    nets = run(text + node("n", '"bar"', '"0 ohm"', "4 A")).working("nets")
+    nets = worked(text + node("n", '"bar"', '"0 ohm"', "4 A")).working("nets")
     assert not nets["a"].worst.volts
     assert "bar.1 lead" in nets["a"].missing
 
 
-def test_stiff_sources_leave_the_share_open(run: Any) -> None:
+def test_stiff_sources_leave_the_share_open(worked: Any) -> None:
     """Two sources with nothing between them, whose own resistance is not given, are not solved; with it they are."""
     bar = BAR.replace("0.1 ohm", "0 ohm")
     load = node("n", '"bar"', '"0 ohm"', "4 A")
-    nets = run(SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + bar + load).working("nets")
+    nets = worked(SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + bar + load).working("nets")
     assert not nets["a"].worst.volts
     assert set(nets["a"].missing) == {"a ohms", "b ohms"}
     own = 'ohms = "0.1 ohm"\n'
-    nets = run(SOLDERED + feed("a", "5 V", own) + feed("b", "5.1 V", own) + bar + load).working("nets")
+    nets = worked(SOLDERED + feed("a", "5 V", own) + feed("b", "5.1 V", own) + bar + load).working("nets")
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.5, 2.5], abs=1e-4)
 
 
-def test_nothing_flows_back_through_what_blocks(run: Any) -> None:
+def test_nothing_flows_back_through_what_blocks(worked: Any) -> None:
     """Of 5.2 V and 5 V on inlets that are joined inside and let nothing out, the higher carries the 1 A alone."""
     text = SOLDERED + feed("a", "5.2 V") + feed("b", "5 V")
     text += '[[node]]\nid = "n"\nfrom = ["a", "b"]\nuse = "shared"\npeak = "1 A"\nload = "current"\n'
     for name in "uv":
         text += f'[[node.inlet]]\nid = "{name}"\nplug = "s"\nvolts = "4 V .. 6 V"\nlead = "0.05 ohm"\n'
         text += 'backfeed = "blocked"\n'
-    nets = run(text).working("nets")
+    nets = worked(text).working("nets")
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.0, 0.0], abs=1e-5)
-    nets = run(text.replace('backfeed = "blocked"', 'backfeed = "open"')).working("nets")
+    nets = worked(text.replace('backfeed = "blocked"', 'backfeed = "open"')).working("nets")
     assert nets["b"].worst.total[-1][1] == pytest.approx(-1.5, abs=1e-4)
 
 
-def test_way_adds_up(run: Any) -> None:
+def test_way_adds_up(worked: Any) -> None:
     """What is lost on the way out and back, piece by piece, is what is missing at the inlet."""
     text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
-    net = run(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
+    net = worked(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
     i = at(net, "n")
     way = net.group.way(net, i)
     assert [(lost.where.inlet.name, lost.back) for lost in way] == [("n", False), ("n", True), ("gnd", True)]
     assert sum(lost.volts for lost in way) == pytest.approx(5 - net.worst.volts[i], abs=1e-9)
 
 
-def test_what_if_leaves_the_net_as_it_is(run: Any) -> None:
+def test_what_if_leaves_the_net_as_it_is(worked: Any) -> None:
     """Trying a change returns another net: without the shared way back the board loses its own 20 mV alone."""
     text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
-    net = run(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
+    net = worked(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
     before = list(net.worst.volts)
 
     def change(branch: Any) -> None:

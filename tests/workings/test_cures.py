@@ -8,19 +8,10 @@ from typing import Any
 
 import pytest
 
-from coldcheck import ours
-from coldcheck.engine.running import _Run
 from coldcheck.plan.edit import apply
 from coldcheck.workings.cures import Cure
 
 FERRY = (Path(__file__).parents[2] / "inventories" / "ferry-cabin.toml").read_text(encoding="utf-8")
-
-
-@pytest.fixture(scope="module")
-def run() -> Any:
-    """Give a function that reads a plan and returns a run of the workings over it."""
-    book = ours.rulebook(entry_points=False)
-    return lambda text: _Run(ours.read_plan("t.toml", text.encode(), ours.shelf(book)), book)
 
 
 def low(working: Any, name: str) -> float:
@@ -29,20 +20,20 @@ def low(working: Any, name: str) -> float:
 
 
 @pytest.fixture(scope="module")
-def found(run: Any) -> dict[str, Cure]:
+def found(worked: Any) -> dict[str, Cure]:
     """Give the cures for the boards of the ferry cabin, by the word that tells them apart."""
-    working = run(FERRY)
+    working = worked(FERRY)
     arrival = next(a for a in working.working("arrivals") if a.name == "n1.header")
     made = working.working("cures").of(arrival, 4.75)
     return {word: cure for cure in made for word in ("apart", "for gnd", "way back") if word in cure.says}
 
 
-def test_boards_sag(run: Any) -> None:
+def test_boards_sag(worked: Any) -> None:
     """As it stands, the boards have less than 4.75 V while the disks start."""
-    assert low(run(FERRY), "n1.header") < 4.75
+    assert low(worked(FERRY), "n1.header") < 4.75
 
 
-def test_starting_apart(run: Any, found: dict[str, Cure]) -> None:
+def test_starting_apart(worked: Any, found: dict[str, Cure]) -> None:
     """The delay that is offered is enough, for all that hang together; a second less is not."""
     cure = found["apart"]
     offered = re.search(r'delay = \["0 s", "0 s", "(\d+) s"\]', cure.says)
@@ -50,7 +41,7 @@ def test_starting_apart(run: Any, found: dict[str, Cure]) -> None:
     assert cure.whole
     for seconds, enough in ((int(offered[1]), True), (int(offered[1]) - 1, False)):
         delay = f'\nstart = "host"\nkept_by = "store"\ndelay = ["0 s", "0 s", "{seconds} s"]'
-        working = run(FERRY.replace("# nothing holds them back: they start with power", delay))
+        working = worked(FERRY.replace("# nothing holds them back: they start with power", delay))
         fine = all(
             a.low >= a.spec.volts[0]
             for a in working.working("arrivals")
@@ -61,20 +52,20 @@ def test_starting_apart(run: Any, found: dict[str, Cure]) -> None:
             assert low(working, "n1.header") == pytest.approx(cure.volts, abs=1e-6)
 
 
-def test_thicker_wire_back(run: Any, found: dict[str, Cure]) -> None:
+def test_thicker_wire_back(worked: Any, found: dict[str, Cure]) -> None:
     """The gauge that is offered for the shared wire is enough when its edit is made; the next thinner is not."""
     cure = found["for gnd"]
     mended = apply(FERRY.encode(), cure.edits).decode()
-    assert low(run(mended), "n1.header") == pytest.approx(cure.volts, abs=1e-6)
+    assert low(worked(mended), "n1.header") == pytest.approx(cure.volts, abs=1e-6)
     assert cure.volts >= 4.75
     gauge = int(re.search(r'"(\d+) AWG', cure.says)[1])  # type: ignore[index]
     thinner = mended.replace(f'"{gauge} AWG, 400 mm"', f'"{gauge + 2} AWG, 400 mm"')
     assert thinner != mended
-    assert low(run(thinner), "n1.header") < 4.75
+    assert low(worked(thinner), "n1.header") < 4.75
 
 
-def test_own_way_back(run: Any, found: dict[str, Cure]) -> None:
+def test_own_way_back(worked: Any, found: dict[str, Cure]) -> None:
     """Without the shared wire the boards have the volts that the cure promises."""
     own = FERRY.replace('into = "header"\nback = "gnd"', 'into = "header"')
     assert own != FERRY
-    assert low(run(own), "n1.header") == pytest.approx(found["way back"].volts, abs=1e-6)
+    assert low(worked(own), "n1.header") == pytest.approx(found["way back"].volts, abs=1e-6)

@@ -7,28 +7,15 @@ from typing import Any
 
 import pytest
 
-from coldcheck import ours
-from coldcheck.engine.running import _Run
-from coldcheck.workings.energy import Energy
-
 SOLDERED = '[[part]]\nid = "soldered"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 FEED = '[[feed]]\nid = "f"\nvolts = "12 V"\nplug = "soldered"\n{}\n'
 BOARD = '[[{table}]]\nid = "{id}"\nfrom = "{source}"\nplug = "soldered"\nlead = "{lead}"\n{draw}\n'
 
 
 @pytest.fixture(scope="module")
-def energy() -> Any:
+def energy(worked: Any) -> Any:
     """Give a function that reads a plan and returns its energy."""
-    book = ours.rulebook(entry_points=False)
-
-    def make(text: str) -> Energy:
-        plan = ours.read_plan("t.toml", (SOLDERED + text).encode(), ours.shelf(book))
-        assert not plan.faults, plan.faults
-        found = _Run(plan, book).working("energy")
-        assert isinstance(found, Energy)
-        return found
-
-    return make
+    return lambda text: worked(SOLDERED + text).working("energy")
 
 
 def board(draw: str, id: str = "n1", source: str = "f", lead: str = "0 ohm", table: str = "node") -> str:

@@ -11,24 +11,16 @@ from scipy import optimize
 from coldcheck import ours
 from coldcheck.engine.running import _Run
 from coldcheck.workings.net import Net, source_volts
-from coldcheck.workings.power import Loading, settled
+from coldcheck.workings.power import settled
 
 SOLDERED = '[[part]]\nid = "s"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 NODE = '[[node]]\nid = "{}"\nfrom = "{}"\nplug = "s"\nlead = "{}"\npeak = "{}"\nload = "{}"\n'
 
 
 @pytest.fixture(scope="module")
-def loaded() -> Any:
+def loaded(worked: Any) -> Any:
     """Give a function that reads a plan and returns its loading."""
-    book = ours.rulebook(entry_points=False)
-
-    def make(text: str) -> Loading:
-        plan = ours.read_plan("t.toml", (SOLDERED + text).encode(), ours.shelf(book))
-        assert not plan.faults, plan.faults
-        made: Loading = _Run(plan, book).working("loading")
-        return made
-
-    return make
+    return lambda text: worked(SOLDERED + text).working("loading")
 
 
 def lowest(net: Net, name: str) -> float:

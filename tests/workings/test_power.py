@@ -8,24 +8,15 @@ from typing import Any
 import pytest
 
 from coldcheck import ours
-from coldcheck.engine.running import _Run
-from coldcheck.plan.model import Plan
 from coldcheck.workings.power import Loading, Net
 
 SOLDERED = '[[part]]\nid = "soldered"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 
 
 @pytest.fixture(scope="module")
-def workings() -> Any:
+def workings(worked: Any) -> Any:
     """Give a function that reads a plan and returns one of its workings."""
-    book = ours.rulebook(entry_points=False)
-
-    def make(text: str, name: str) -> Any:
-        plan: Plan = ours.read_plan("t.toml", (SOLDERED + text).encode(), ours.shelf(book))
-        assert not plan.faults, plan.faults
-        return _Run(plan, book).working(name)
-
-    return make
+    return lambda text, name: worked(SOLDERED + text).working(name)
 
 
 FEED = """

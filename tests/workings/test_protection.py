@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coldcheck import ours
 from coldcheck.dc import fuse as gates
 from coldcheck.engine.running import _Run
 from coldcheck.plan.kinds import Fuse
@@ -29,16 +28,9 @@ INLINE = '[[inline]]\nid = "{}"\nwhat = "{}"\nfrom = {}\nplug = "s"\nlead = "{}"
 
 
 @pytest.fixture(scope="module")
-def run() -> Any:
+def run(worked: Any) -> Any:
     """Give a function that reads a plan and returns what gives its workings."""
-    book = ours.rulebook(entry_points=False)
-
-    def make(text: str) -> _Run:
-        plan = ours.read_plan("t.toml", (SOLDERED + text).encode(), ours.shelf(book))
-        assert not plan.faults, plan.faults
-        return _Run(plan, book)
-
-    return make
+    return lambda text: worked(SOLDERED + text)
 
 
 def protected(made: _Run) -> tuple[dict[str, FuseAt], Protection]:

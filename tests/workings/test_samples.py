@@ -8,19 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coldcheck import ours
-from coldcheck.engine.running import _Run
 from coldcheck.workings.samples import Judged, Law, Study, _Sampler, study
 
 SOLDERED = '[[part]]\nid = "s"\nkind = "plug"\nohms = "0 ohm"\naged = "0 ohm"\n'
 FERRY = Path(__file__).parents[2] / "inventories" / "ferry-cabin.toml"
-
-
-@pytest.fixture(scope="module")
-def run() -> Any:
-    """Give a function that reads a plan and returns a run of the workings over it."""
-    book = ours.rulebook(entry_points=False)
-    return lambda text: _Run(ours.read_plan("t.toml", text.encode(), ours.shelf(book)), book)
 
 
 def studied(working: Any, samples: int = 20_000, law: Law = "uniform", seed: int = 3) -> Study:
@@ -40,52 +31,52 @@ ONE = (
 )
 
 
-def test_share_is_that_of_the_closed_form(run: Any) -> None:
+def test_share_is_that_of_the_closed_form(worked: Any) -> None:
     """5 V ± 0.1 V, evenly spread, less 0.1 V is at least 4.85 V in 75 of 100 boxes."""
-    held = limit(studied(run(ONE.format(lead="100 mohm")), 50_000), "volts at n").held
+    held = limit(studied(worked(ONE.format(lead="100 mohm")), 50_000), "volts at n").held
     assert held.low < 0.75 < held.high
     assert held.share == pytest.approx(0.75, abs=0.01)
 
 
-def test_normal_spread(run: Any) -> None:
+def test_normal_spread(worked: Any) -> None:
     """At ± 3 sigma = 0.1 V, half a hundredth below the middle less 0.1 V is 1.5 sigma: 93.3 of 100 hold."""
     from scipy.stats import truncnorm
 
-    found = studied(run(ONE.format(lead="100 mohm")), 50_000, "normal")
+    found = studied(worked(ONE.format(lead="100 mohm")), 50_000, "normal")
     expected = float(truncnorm(-3, 3).sf(-1.5))
     assert limit(found, "volts at n").held.share == pytest.approx(expected, abs=0.005)
 
 
-def test_worst_law_reaches_the_corners_of_a_lint(run: Any) -> None:
+def test_worst_law_reaches_the_corners_of_a_lint(worked: Any) -> None:
     """With the ends alone, the lowest volts of all samples are those of the worst corner, and none are lower."""
-    working = run(ONE.format(lead="20 AWG, 1 m").replace('plug = "s"\nvolts', "volts"))
+    working = worked(ONE.format(lead="20 AWG, 1 m").replace('plug = "s"\nvolts', "volts"))
     net = working.working("nets")["f"]
     found = limit(studied(working, 5_000, "worst"), "volts at n")
     assert found.found.low == pytest.approx(net.worst.volts[0], abs=1e-9)
     assert found.nominal == pytest.approx(net.nominal.volts[0])
 
 
-def test_what_decides_is_named(run: Any) -> None:
+def test_what_decides_is_named(worked: Any) -> None:
     """Of ± 0.1 V at the source and some millivolts in the lead, the source decides."""
-    found = limit(studied(run(ONE.format(lead="18 AWG, 100 mm"))), "volts at n")
+    found = limit(studied(worked(ONE.format(lead="18 AWG, 100 mm"))), "volts at n")
     assert found.parts[0].name == "volts of f"
     assert found.parts[0].share > 0.95
     assert found.parts[0].sign == 1
 
 
-def test_draws_spread_between_their_figures(run: Any) -> None:
+def test_draws_spread_between_their_figures(worked: Any) -> None:
     """A board of 0.4 to 1 A, typically 0.8 A, gives samples between these and no others."""
     text = ONE.format(lead="100 mohm").replace(
         'peak = "1 A"', 'peak = "1 A"\ntypical = "0.8 A"\nidle = "0.4 A"'
     )
-    amps = limit(studied(run(text)), "amps of f").values
+    amps = limit(studied(worked(text)), "amps of f").values
     assert amps.min() == pytest.approx(0.4, abs=0.01)
     assert amps.max() == pytest.approx(1.0, abs=0.01)
-    assert "n: drawn at its peak throughout" not in studied(run(text)).assumed
-    assert studied(run(ONE.format(lead="100 mohm"))).assumed == ["n: drawn at its peak throughout"]
+    assert "n: drawn at its peak throughout" not in studied(worked(text)).assumed
+    assert studied(worked(ONE.format(lead="100 mohm"))).assumed == ["n: drawn at its peak throughout"]
 
 
-def test_converters_take_what_they_give_sample_by_sample(run: Any) -> None:
+def test_converters_take_what_they_give_sample_by_sample(worked: Any) -> None:
     """24 V and 5 V 2 A to 4 A at 80 %: the feed gives the watts of the rail over 0.8 in every sample."""
     text = (
         SOLDERED + '[[feed]]\nid = "f"\nvolts = "24 V"\nspread = "10 %"\nplug = "s"\namps = "5 A"\n'
@@ -94,7 +85,7 @@ def test_converters_take_what_they_give_sample_by_sample(run: Any) -> None:
         '[[node]]\nid = "n"\nfrom = "c.r"\nplug = "s"\nlead = "0 ohm"\nvolts = "4 V .. 6 V"\n'
         'peak = "4 A"\nidle = "2 A"\nload = "current"\n'
     )
-    working = run(text)
+    working = worked(text)
     sampler = _Sampler(working.plan, working.working("nets"), 2_000, 1, "uniform", lambda share: None)
     sampler.run()
     feed, rail = sampler.solved["f"], sampler.solved["c.r"]
@@ -103,11 +94,11 @@ def test_converters_take_what_they_give_sample_by_sample(run: Any) -> None:
     assert rail.watts[-1].max() == pytest.approx(20.0, abs=0.1)
 
 
-def test_nets_that_hang_together_agree_with_single_solves(run: Any) -> None:
+def test_nets_that_hang_together_agree_with_single_solves(worked: Any) -> None:
     """Of the ferry cabin, samples of the coupled nets have the volts that one solve of the same numbers gives."""
     from coldcheck.dc import circuit, network
 
-    working = run(FERRY.read_text(encoding="utf-8"))
+    working = worked(FERRY.read_text(encoding="utf-8"))
     nets = working.working("nets")
     sampler = _Sampler(working.plan, nets, 1_000, 1, "uniform", lambda share: None)
     sampler.run()
@@ -143,16 +134,16 @@ def test_nets_that_hang_together_agree_with_single_solves(run: Any) -> None:
                 assert mine[i][sample] == pytest.approx(theirs, rel=1e-6)
 
 
-def test_the_same_seed_gives_the_same_numbers(run: Any) -> None:
+def test_the_same_seed_gives_the_same_numbers(worked: Any) -> None:
     """Two studies of one seed are equal to the last digit; another seed gives others."""
-    working = run(ONE.format(lead="100 mohm"))
+    working = worked(ONE.format(lead="100 mohm"))
     one, two, other = (limit(studied(working, seed=s), "volts at n").values for s in (1, 1, 2))
     assert (one == two).all()
     assert (one != other).any()
 
 
-def test_what_is_not_known_is_left_out(run: Any) -> None:
+def test_what_is_not_known_is_left_out(worked: Any) -> None:
     """Without a lead nothing is said of the volts that arrive, and the missing lead is named."""
-    found = studied(run(ONE.format(lead="LEAD").replace('lead = "LEAD"\n', "")))
+    found = studied(worked(ONE.format(lead="LEAD").replace('lead = "LEAD"\n', "")))
     assert not any(one.says.startswith("volts") for one in found.limits)
     assert found.left_out == ["n: lead is not given"]
