@@ -92,7 +92,7 @@ def _parts(limit: Any) -> str:
 
 
 def _measure(value: float, limit: Any) -> Measure:
-    return Measure(round(value, 3), limit.unit)
+    return Measure(round(value, 3) + 0.0, limit.unit)  # no minus before a zero
 
 
 def _percent(share: float) -> str:

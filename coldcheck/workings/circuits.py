@@ -19,7 +19,6 @@ import msgspec
 
 from coldcheck.plan.model import InletPoint, joined
 from coldcheck.plan.spans import listed
-from coldcheck.plan.tables import Supply
 
 from .corners import loads_at
 from .net import Branch, Corner, Net, source_volts
@@ -317,52 +316,67 @@ class Group:
 
     def point(self, setting: Setting, at: float) -> Point:
         """Return the operating point of the circuit in one setting at one moment [s]."""
+        wires = [(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
+        wires += [(a, b, 0.0) for a, b in self.ties]
+        volts = [
+            (source_volts(net.root) or (0.0,) * 3)[pick]
+            for net, pick in zip(self.nets, setting.volts, strict=True)
+        ]
+        loads, owners = [], []
+        for k, net in enumerate(self.nets):
+            for i, load in enumerate(zip(*loads_at(net, at, setting.most), strict=True)):
+                if any(load):
+                    loads.append((*self.load_at.get((k, i), self.ends[k][i][:2]), *load))
+                    owners.append((k, i))
+        return self.solved_with(wires, volts, loads, owners)
+
+    def solved_with(
+        self,
+        wires: list[tuple[int, int, float]],
+        volts: list[float],
+        loads: list[tuple[int, int, float, float, float]],
+        owners: list[tuple[int, int]],
+    ) -> Point:
+        """Return the operating point with wires (from, to, ohms), volts by net and loads (plus, minus, W, A, S).
+
+        ``owners`` has the net and branch of each load.
+        """
         from coldcheck.dc import circuit, network
 
-        whole, owners = self._circuit(circuit, setting, at)
+        given = {k for *_, k, _thing in self.converters}
+        fed = [k for k in range(len(self.nets)) if k not in given]
+        grounds = [self.ground[net.root.thing.id] for net in self.nets]
+        whole = circuit.Circuit(
+            self.count,
+            [circuit.Wire(*wire) for wire in wires],
+            [circuit.Source(self.plus[k], grounds[k], volts[k]) for k in fed],
+            [circuit.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes],
+            [circuit.Load(*load) for load in loads],
+            self._as_converters(volts),
+        )
         found = network.solve(whole)
-        out = list(found.source_amps)
         totals = [0.0] * len(self.nets)
-        for (k, _), amps in zip(self._sources(setting), out, strict=True):
+        for k, amps in zip(fed, found.source_amps, strict=True):
             totals[k] = amps
         for (*_, k, _thing), amps in zip(self.converters, found.converter_out_amps, strict=True):
             totals[k] = amps
         collapsed = owners[found.collapsed] if found.collapsed is not None else None
         return Point(found.volts, found.wire_amps, totals, collapsed, {owners[i] for i in found.fallen})
 
-    def _sources(self, setting: Setting) -> list[tuple[int, float]]:
-        given = {k for *_, k, _thing in self.converters}
-        return [
-            (k, (source_volts(net.root) or (0.0,) * 3)[setting.volts[k]])
-            for k, net in enumerate(self.nets)
-            if k not in given
-        ]
+    def _as_converters(self, volts: list[float]) -> list[Any]:
+        """Return the converters inside; what one takes standing counts with its first rail."""
+        from coldcheck.dc.circuit import Converter
 
-    def _circuit(self, kinds: Any, setting: Setting, at: float) -> tuple[Any, list[tuple[int, int]]]:
-        wires = [kinds.Wire(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
-        wires += [kinds.Wire(a, b, 0.0) for a, b in self.ties]
-        sources = [
-            kinds.Source(self.plus[k], self.ground[self.nets[k].root.thing.id], volts, 0.0)
-            for k, volts in self._sources(setting)
-        ]
-        diodes = [kinds.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes]
-        loads, owners = [], []
-        for k, net in enumerate(self.nets):
-            for i, load in enumerate(zip(*loads_at(net, at, setting.most), strict=True)):
-                if any(load):
-                    plus, minus = self.load_at.get((k, i), self.ends[k][i][:2])
-                    loads.append(kinds.Load(plus, minus, *load))
-                    owners.append((k, i))
-        converters: list[Any] = []
+        found: list[Converter] = []
+        seen: set[str] = set()
         for plus, minus, out, ground, k, thing in self.converters:
-            net = self.nets[k]
-            volts = (source_volts(net.root) or (0.0,) * 3)[setting.volts[k]]
-            efficiency = getattr(net.root.spec, "efficiency", None) or getattr(thing, "efficiency", None)
-            first = all(other[5] is not thing for other in self.converters[: len(converters)])
-            standing = (thing.standing or 0.0) if first and isinstance(thing, Supply) else 0.0
+            spec: Any = self.nets[k].root.spec
+            efficiency = getattr(spec, "efficiency", None) or getattr(thing, "efficiency", None)
+            standing = 0.0 if thing.id in seen else getattr(thing, "standing", None) or 0.0
+            seen.add(thing.id)
             share = efficiency.least if efficiency is not None else 1.0
-            converters.append(kinds.Converter(plus, minus, out, ground, volts, share, standing))
-        return kinds.Circuit(self.count, wires, sources, diodes, loads, converters), owners
+            found.append(Converter(plus, minus, out, ground, volts[k], share, standing))
+        return found
 
     def _ohms(self, k: int, i: int, setting: Setting, back: bool) -> float:
         branch = self.nets[k].branches[i]

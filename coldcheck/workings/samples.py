@@ -31,6 +31,8 @@ Law = Literal["normal", "uniform", "worst"]
 MOST_MOMENTS = 12
 #: Samples that the ranking of tolerances looks at.
 RANKED = 20_000
+#: Samples that are drawn where each is a solve of its own, a millisecond or more.
+MOST_SINGLE = 2_000
 #: Values that one array of samples may have; beyond, fewer samples are drawn.
 MOST_VALUES = 60_000_000
 
@@ -102,7 +104,14 @@ def study(
     """Return a study of a plan. ``told`` is called with the share of the work that is done."""
     size = max((len(net.branches) for net in nets.values()), default=1)
     samples = max(1000, min(samples, MOST_VALUES // max(1, size)))
+    if any(net.group and net.worst.volts and _one_by_one(net.group) for net in nets.values()):
+        samples = min(samples, MOST_SINGLE)
     return _Sampler(plan, nets, samples, seed, law, told).run()
+
+
+def _one_by_one(group: Group) -> bool:
+    """Say whether a group must be solved sample by sample: diodes and converters in it are not solved in rows."""
+    return bool(group.diodes or group.converters)
 
 
 class _Sampler:
@@ -232,8 +241,6 @@ class _Sampler:
         group = net.group
         if not net.worst.volts:
             self.left_out.append(f"{net.name}: it is not solved by a lint either")
-        elif group and (group.diodes or group.converters):
-            self.left_out.append(f"{net.name}: diodes and converters inside its circuit are not sampled")
         elif group:
             self._solve_group(group)
         else:
@@ -280,11 +287,36 @@ class _Sampler:
                 [m for _, m in places],
                 *(np.concatenate(column) for column in zip(*columns, strict=True)),
             )
-            points = network_many(group.count, wires, sources, loads)
+            if _one_by_one(group):
+                nodes, amps = self._each(group, wires, volts, loads)
+            else:
+                points = network_many(group.count, wires, sources, loads)
+                nodes, amps = points.volts, points.source_amps
             for k, one in enumerate(solved):
-                rows = [group.volts_of(points.volts, k, i) for i in range(len(one.net.branches))]
-                one.keep(np.array(rows), points.source_amps[k], volts[k])
+                rows = [group.volts_of(nodes, k, i) for i in range(len(one.net.branches))]
+                one.keep(np.array(rows), amps[k], volts[k])
         self.solved.update((one.net.name, one) for one in solved)
+
+    def _each(self, group: Group, wires: Any, volts: Any, loads: Any) -> tuple[Any, Any]:
+        """Solve a group sample by sample: volts of its nodes and amps out of its nets."""
+        import numpy as np
+
+        nodes, amps = np.zeros((group.count, self.samples)), np.zeros((len(group.nets), self.samples))
+        owners = [(k, i) for k, net in enumerate(group.nets) for i in range(len(net.branches))]
+        for sample in range(self.samples):
+            point = group.solved_with(
+                list(zip(wires.a, wires.b, wires.ohms[:, sample].tolist(), strict=True)),
+                volts[:, sample].tolist(),
+                [
+                    (plus, minus, *values)
+                    for plus, minus, *values in zip(
+                        loads.plus, loads.minus, *(c[:, sample].tolist() for c in loads[2:]), strict=True
+                    )
+                ],
+                owners,
+            )
+            nodes[:, sample], amps[:, sample] = point.volts, point.out
+        return nodes, amps
 
     def _wires(self, group: Group, ohms: list[Any]) -> Any:
         """Return the wires of a group with their resistance by sample; what hangs on nothing is tied to its own end."""

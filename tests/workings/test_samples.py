@@ -147,3 +147,24 @@ def test_what_is_not_known_is_left_out(worked: Any) -> None:
     found = studied(worked(ONE.format(lead="LEAD").replace('lead = "LEAD"\n', "")))
     assert not any(one.says.startswith("volts") for one in found.limits)
     assert found.left_out == ["n: lead is not given"]
+
+
+def test_diodes_are_solved_sample_by_sample(worked: Any) -> None:
+    """Behind a diode of 0.3 V in each of two leads without resistance, the higher source decides in every sample."""
+    text = SOLDERED
+    for name, volts in (("a", "5.2 V"), ("b", "5.1 V")):
+        text += f'[[feed]]\nid = "{name}"\nvolts = "{volts}"\nspread = "3 %"\nplug = "s"\n'
+        text += f'[[inline]]\nid = "d{name}"\nwhat = "diode"\ndrop = "0.3 V"\nfrom = "{name}"\nplug = "s"\n'
+        text += 'lead = "0 ohm"\n[[inline.outlet]]\nid = "o"\nplug = "s"\n'
+    text += '[[inline]]\nid = "bar"\nwhat = "run"\nfrom = ["da.o", "db.o"]\nplug = "s"\nlead = "0 ohm"\n'
+    text += '[[inline.outlet]]\nid = "o"\nplug = "s"\n[[node]]\nid = "n"\nfrom = "bar.o"\nplug = "s"\n'
+    text += 'volts = "4 V .. 6 V"\npeak = "1 A"\nload = "current"\nlead = "0 ohm"\n'
+    working = worked(text)
+    found = studied(working, 100_000)
+    assert found.samples == 2_000
+    sampler = _Sampler(working.plan, working.working("nets"), 2_000, 3, "uniform", lambda share: None)
+    group = working.working("nets")["a"].group
+    volts = np.array([sampler._draw_net(net, k)[0] for k, net in enumerate(group.nets)])
+    expected = volts.max(axis=0) - 0.3
+    assert (np.abs(volts[0] - volts[1]) > 0.01).sum() > 1_500
+    np.testing.assert_allclose(limit(found, "volts at n").values, expected, atol=2e-5)
