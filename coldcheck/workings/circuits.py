@@ -220,7 +220,9 @@ class Group:
                     continue
                 if branch.ohms.missing:
                     yield f"{branch.inlet.name} {branch.ohms.missing}"
-                ways.append((sum(net.branches[j].ohms.nominal for j in _back_from(net, i)), net))
+                way = list(_back_from(net, i))
+                if not _blocks(branch.inlet) and all(net.branches[j].diode is None for j in way):
+                    ways.append((sum(net.branches[j].ohms.nominal for j in way), net))
         ways.sort(key=lambda way: way[0])
         for (one, net), (two, other) in pairwise(ways):
             if net is not other and one + two < STIFF:
