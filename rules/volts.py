@@ -228,7 +228,7 @@ def too_low(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
     if not _fitting_source(inlet) or volts is None or _told_above(inlet):
         return
     says = f"{_volts(low)} arrives at {inlet} in the worst case; at least {_volts(window[0])} is needed"
-    because = f"{inlet.net} gives at least {_volts(volts[1])}; {way_told(inlet)}; nominally {_volts(nominal)} arrive"
+    because = f"{way_told(inlet)}; nominally {_volts(nominal)} arrive"
     remedy, edits = _together(inlet, cures) if inlet.net.group else _thicker(inlet, leads, window[0])
     guessed = sum(inlet.net.worst.amps[i] * inlet.net.branches[i].ohms.assumed for i in inlet.numbers)
     if guessed and low + guessed >= window[0]:
@@ -406,8 +406,7 @@ def sags(inlet: Arrival, cures: Cures) -> Iterator[Finding]:
         f"needed{falls}",
         found=_volts(low),
         allowed=_volts(window[0]),
-        because=f"{inlet.net} gives at least {_volts(volts[1])}; {way_told(inlet)}; once all is up, {_volts(steady)} "
-        "arrives",
+        because=f"{way_told(inlet)}; once all is up, {_volts(steady)} arrives",
         remedy=remedy,
         edits=edits,
         place=("back", "lead"),

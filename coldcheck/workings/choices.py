@@ -81,7 +81,7 @@ def lead_text(run: Run) -> str:
 
 
 def way_told(arrival: Arrival) -> str:
-    """Return what is lost on the way to an inlet, run by run: amps and ohms of each."""
+    """Return what the source gives at least and what is lost on the way to an inlet, run by run: amps and ohms."""
     net = arrival.net
     if net.group and net.worst.deciding:
         return _both_ways_told(arrival)
@@ -90,13 +90,15 @@ def way_told(arrival: Arrival) -> str:
         branch = net.branches[i]
         shared = f" to {branch.inlet}" if i != arrival.i else ""
         steps.append(f"{Measure(net.worst.amps[i], 'A')} through {Measure(branch.ohms.worst, 'ohm')}{shared}")
-    return ", then ".join(steps) + " out and back"
+    least = Measure(round((source_volts(net.root) or (0.0, 0.0))[1], 3), "V")
+    return f"{net} gives at least {least}; " + ", then ".join(steps) + " out and back"
 
 
 def _both_ways_told(arrival: Arrival) -> str:
     """Return what is lost on the way out and on the way back, where others share a part of it."""
     ways: dict[bool, list[str]] = {False: [], True: []}
-    for lost in arrival.net.group.way(arrival.net, arrival.i):
+    source, gives, pieces = arrival.net.group.way(arrival.net, arrival.i)
+    for lost in pieces:
         if abs(lost.volts) < LITTLE:
             continue
         where = "" if lost.where.inlet is arrival.inlet else f" of {lost.where.inlet}"
@@ -105,11 +107,15 @@ def _both_ways_told(arrival: Arrival) -> str:
             Measure(lost.ohms, "ohm"),
             Measure(round(lost.volts, 4), "V"),
         )
-        ways[lost.back].append(f"{volts} ({amps} through {ohms}{where})")
+        diode = f" and a diode of {Measure(lost.drop, 'V')}" if lost.drop else ""
+        ways[lost.back].append(f"{volts} ({amps} through {ohms}{diode}{where})")
     out, back = (" and ".join(ways[side]) or "nothing" for side in (False, True))
     setting, _ = arrival.net.worst.deciding[arrival.i]
     corner = setting.told(arrival.net.together)
-    return f"with {corner}, {out} is lost on the way out, {back} on the way back"
+    return (
+        f"{source} gives {Measure(round(gives, 3), 'V')}, with {corner}; {out} is lost on the way out, {back} on the "
+        "way back"
+    )
 
 
 def fitting_sources(

@@ -12,7 +12,7 @@ enumerated: every source at its lowest or highest, all contacts worn or new, and
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import pairwise, product
+from itertools import product
 from typing import Any
 
 import msgspec
@@ -27,29 +27,33 @@ __all__ = ["Group", "Lost", "Setting"]
 
 #: Less than any real run has: the solver needs a resistance to tell the current by [ohm].
 LEAST = 1e-7
+#: Volts that are none [V].
+NOTHING = 1e-6
 #: Up to so many sources, every combination of their lowest and highest volts is a corner.
 MOST_SOURCES = 4
-#: Two sources with less than this between them share by what is inside them, which the plan then must say [ohm].
-STIFF = 1e-3
 
 
 class Setting(msgspec.Struct, frozen=True):
     """One corner: by net the pick of its volts (0 nominal, 1 lowest, 2 highest), and which runs are worn.
 
-    ``fresh`` is an inlet that is as new while all others are worn; ``most``: converters ask their most.
+    ``fresh`` is an inlet that is as new while all others are worn; ``most``: converters ask their most; ``off`` are the
+    nets whose source gives nothing, so that what they meet must carry alone.
     """
 
     volts: tuple[int, ...]
     worn: bool
     fresh: str = ""
     most: int = 1
+    off: tuple[int, ...] = ()
 
     def told(self, nets: list[Net]) -> str:
         """Return the corner in words."""
-        parts = []
+        parts = [f"{listed([nets[k].name for k in self.off])} off"] if self.off else []
         for pick, word in ((1, "lowest"), (2, "highest")):
             names = [
-                net.name for net, mine in zip(nets, self.volts, strict=True) if mine == pick and _strays(net)
+                net.name
+                for k, (net, mine) in enumerate(zip(nets, self.volts, strict=True))
+                if mine == pick and _strays(net) and k not in self.off
             ]
             names.reverse()  # nets come last rails first
             if names:
@@ -62,17 +66,18 @@ class Setting(msgspec.Struct, frozen=True):
 
 
 class Lost(msgspec.Struct, frozen=True):
-    """Volts lost on one piece of the way to an inlet or ``back``: where, amps [A], ohms [ohm]."""
+    """Volts lost on one piece of the way to an inlet or ``back``: where, amps [A], ohms [ohm], and in a diode [V]."""
 
     where: Branch
     amps: float
     ohms: float
     back: bool
+    drop: float = 0.0
 
     @property
     def volts(self) -> float:
         """What is lost there [V]."""
-        return self.amps * self.ohms
+        return self.amps * self.ohms + self.drop
 
 
 def _blocks(inlet: InletPoint) -> bool:
@@ -98,7 +103,9 @@ class Group:
     Nodes are numbers below ``count``: of each net its ``plus``, of each thing its ``ground`` by id, of each branch its
     ``ends`` (plus, minus, plus of what hangs on it). ``wires`` are (from, to, branch, net, whether on the way back),
     ``ties`` join two nodes, ``diodes`` are (from, to, volts), ``load_at`` says where a load sits that several inlets
-    share, and ``converters`` are (in plus, in minus, out plus, out minus, net, thing).
+    share, and ``converters`` are (in plus, in minus, out plus, out minus, net, thing). ``ways`` are the inlets on which
+    sources meet; ``apart`` has the nets of each such place where nothing flows back, ``linked`` those where it may and
+    nothing is said of what is inside the sources.
     """
 
     def __init__(self, nets: list[Net], inside: list[str]) -> None:
@@ -163,6 +170,8 @@ class Group:
         places = {b.inlet.name: (k, i) for k, net in enumerate(self.nets) for i, b in enumerate(net.branches)}
         self.load_at: dict[tuple[int, int], tuple[int, int]] = {}
         self.ways: list[str] = []
+        self.apart: list[set[int]] = []
+        self.linked: list[list[int]] = []
         for k, net in enumerate(self.nets):
             for i, branch in enumerate(net.branches):
                 meeting = joined(branch.inlet.thing)
@@ -174,6 +183,26 @@ class Group:
                 for inlet in meeting:
                     self._join(inlet, places, plus, mine[1], inlet.name in guarded)
                 self.load_at[k, i] = plus, mine[1]
+                self._sharing([places[inlet.name] for inlet in meeting if inlet.name in places])
+
+    def _sharing(self, ways: list[tuple[int, int]]) -> None:
+        """Note how sources share that meet: kept apart, or joined with nothing said of what is inside them."""
+        sides = {k for k, _ in ways}
+        if len(sides) < 2:
+            return
+        if all(self._guarded(k, i) for k, i in ways):
+            self.apart.append(sides)
+            return
+        unsaid = [k for k in sorted(sides) if getattr(self.nets[k].root.spec, "ohms", None) is None]
+        if len(unsaid) > 1:
+            self.linked.append(unsaid)
+
+    def _guarded(self, k: int, i: int) -> bool:
+        """Say whether nothing flows back by a way on which sources meet."""
+        branches = self.nets[k].branches
+        return _blocks(branches[i].inlet) or any(
+            branches[j].diode is not None for j in _back_from(self.nets[k], i)
+        )
 
     def _join(
         self, inlet: InletPoint, places: dict[str, tuple[int, int]], plus: int, minus: int, guarded: bool
@@ -213,24 +242,15 @@ class Group:
 
     def _lacking(self) -> Iterator[str]:
         """Yield what must be known before it can be said how sources that meet share their load."""
-        ways: list[tuple[float, Net]] = []
         for net in self.nets:
-            for i, branch in enumerate(net.branches):
-                if branch.inlet.name not in self.ways:
-                    continue
-                if branch.ohms.missing:
+            for branch in net.branches:
+                if branch.inlet.name in self.ways and branch.ohms.missing:
                     yield f"{branch.inlet.name} {branch.ohms.missing}"
-                way = list(_back_from(net, i))
-                if not _blocks(branch.inlet) and all(net.branches[j].diode is None for j in way):
-                    ways.append((sum(net.branches[j].ohms.nominal for j in way), net))
-        ways.sort(key=lambda way: way[0])
-        for (one, net), (two, other) in pairwise(ways):
-            if net is not other and one + two < STIFF:
-                yield from (f"{n.name} ohms" for n in (net, other) if not getattr(n.root.spec, "ohms", None))
 
     def settings(self) -> Iterator[Setting]:
         """Yield the corners worth solving."""
-        straying = [k for k, net in enumerate(self.nets) if _strays(net)]
+        follow = {k: nets[0] for nets in self.linked for k in nets[1:]}
+        straying = [k for k, net in enumerate(self.nets) if _strays(net) and k not in follow]
         wear = [(True, "")]
         laws = {b.draw.unit for net in self.nets for b in net.branches if b.draw.value}
         if self.ways or laws - {"W"}:
@@ -240,7 +260,14 @@ class Group:
             volts = [1] * len(self.nets)
             for k, pick in zip(straying, picks, strict=True):
                 volts[k] = pick
+            for k, leader in follow.items():
+                volts[k] = volts[leader]
             yield from (Setting(tuple(volts), worn, fresh) for worn, fresh in wear)
+        for sides in self.apart:
+            for k in sorted(sides):
+                off = tuple(sorted(sides - {k}))
+                for pick, worn in ((1, True), (2, False)):
+                    yield Setting((pick,) * len(self.nets), worn, off=off)
 
     @staticmethod
     def _picks(straying: list[int]) -> list[tuple[int, ...]]:
@@ -265,11 +292,20 @@ class Group:
         starts = sorted({at for net in self.nets for at in net.starts})
         nominal = Setting((0,) * len(self.nets), False, "", 0)
         single = len(starts) == 1
+        for k, net in self._backups():
+            off = tuple(sorted(set().union(*(sides for sides in self.apart if k in sides)) - {k}))
+            net.alone = self._corner(msgspec.structs.replace(nominal, off=off), starts)[k]
         answers = [self._corner(setting, starts) for setting in settings or self.settings()]
         for k, net in enumerate(self.nets):
             net.group = self
             net.nominal = self._corner(nominal, starts)[k]
             net.worst = _worst([answer[k] for answer in answers], single)
+
+    def _backups(self) -> Iterator[tuple[int, Net]]:
+        """Yield the nets whose source may have to carry alone what others carry with it."""
+        for k, net in enumerate(self.nets):
+            if any(k in sides for sides in self.apart):
+                yield k, net
 
     def _corner(self, setting: Setting, starts: list[float]) -> list[Corner]:
         """Return the corner of every net in one setting."""
@@ -287,7 +323,9 @@ class Group:
     def _keep(self, corner: Corner, k: int, setting: Setting, at: float, point: Any) -> None:
         net = self.nets[k]
         volts = [self.volts_at(point, k, i) for i in range(len(net.branches))]
-        amps = [self._amps_at(point, k, i) for i in range(len(net.branches))]
+        amps = [self.amps_at(point, k, i) for i in range(len(net.branches))]
+        if setting.off:  # what nothing feeds then has no volts to be judged
+            volts = [now if now > NOTHING else float("inf") for now in volts]
         for i, (now, before) in enumerate(zip(volts, corner.volts, strict=True)):
             if now < before:
                 corner.deciding[i] = setting, at
@@ -312,7 +350,8 @@ class Group:
             plus = self.plus[k]
         return volts[plus] - volts[minus]
 
-    def _amps_at(self, point: Any, k: int, i: int) -> float:
+    def amps_at(self, point: Any, k: int, i: int) -> float:
+        """Return the amps in a branch."""
         back = self.nets[k].branches[i].is_return
         return float(point.wires[self._wire_of[k, i, back]])
 
@@ -320,17 +359,32 @@ class Group:
         """Return the operating point of the circuit in one setting at one moment [s]."""
         wires = [(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
         wires += [(a, b, 0.0) for a, b in self.ties]
-        volts = [
-            (source_volts(net.root) or (0.0,) * 3)[pick]
-            for net, pick in zip(self.nets, setting.volts, strict=True)
-        ]
+        volts = self._volts(setting)
         loads, owners = [], []
         for k, net in enumerate(self.nets):
             for i, load in enumerate(zip(*loads_at(net, at, setting.most), strict=True)):
                 if any(load):
                     loads.append((*self.load_at.get((k, i), self.ends[k][i][:2]), *load))
                     owners.append((k, i))
-        return self.solved_with(wires, volts, loads, owners)
+        return self.solved_with(wires, volts, loads, owners, setting.off)
+
+    def _volts(self, setting: Setting) -> list[float]:
+        """Return the volts of each source in a setting.
+
+        Sources that meet with nothing said of what is inside them count as equal: how far apart they are decides who
+        carries what, and `supplies.side_by_side` tells that; here it must not drive made-up amps through the leads.
+        """
+        volts = [
+            (source_volts(net.root) or (0.0,) * 3)[pick]
+            for net, pick in zip(self.nets, setting.volts, strict=True)
+        ]
+        for nets in self.linked:
+            own = [volts[k] for k in nets]
+            pick = setting.volts[nets[0]]
+            common = sum(own) / len(own) if pick == 0 else min(own) if pick == 1 else max(own)
+            for k in nets:
+                volts[k] = common
+        return volts
 
     def solved_with(
         self,
@@ -338,15 +392,17 @@ class Group:
         volts: list[float],
         loads: list[tuple[int, int, float, float, float]],
         owners: list[tuple[int, int]],
+        off: tuple[int, ...] = (),
     ) -> Point:
         """Return the operating point with wires (from, to, ohms), volts by net and loads (plus, minus, W, A, S).
 
-        ``owners`` has the net and branch of each load.
+        ``owners`` has the net and branch of each load, ``off`` the nets whose source gives nothing.
         """
         from coldcheck.dc import circuit, network
 
-        given = {k for *_, k, _thing in self.converters}
-        fed = [k for k in range(len(self.nets)) if k not in given]
+        given = [other for other in self.converters if other[4] not in off]
+        converted = {other[4] for other in self.converters}
+        fed = [k for k in range(len(self.nets)) if k not in converted and k not in off]
         grounds = [self.ground[net.root.thing.id] for net in self.nets]
         whole = circuit.Circuit(
             self.count,
@@ -354,24 +410,24 @@ class Group:
             [circuit.Source(self.plus[k], grounds[k], volts[k]) for k in fed],
             [circuit.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes],
             [circuit.Load(*load) for load in loads],
-            self._as_converters(volts),
+            self._as_converters(given, volts),
         )
         found = network.solve(whole)
         totals = [0.0] * len(self.nets)
         for k, amps in zip(fed, found.source_amps, strict=True):
             totals[k] = amps
-        for (*_, k, _thing), amps in zip(self.converters, found.converter_out_amps, strict=True):
+        for (*_, k, _thing), amps in zip(given, found.converter_out_amps, strict=True):
             totals[k] = amps
         collapsed = owners[found.collapsed] if found.collapsed is not None else None
         return Point(found.volts, found.wire_amps, totals, collapsed, {owners[i] for i in found.fallen})
 
-    def _as_converters(self, volts: list[float]) -> list[Any]:
+    def _as_converters(self, given: list[Any], volts: list[float]) -> list[Any]:
         """Return the converters inside; what one takes standing counts with its first rail."""
         from coldcheck.dc.circuit import Converter
 
         found: list[Converter] = []
         seen: set[str] = set()
-        for plus, minus, out, ground, k, thing in self.converters:
+        for plus, minus, out, ground, k, thing in given:
             spec: Any = self.nets[k].root.spec
             efficiency = getattr(spec, "efficiency", None) or getattr(thing, "efficiency", None)
             standing = 0.0 if thing.id in seen else getattr(thing, "standing", None) or 0.0
@@ -386,32 +442,61 @@ class Group:
         ohms = branch.ohms.worst if worn else branch.ohms.nominal
         return max(LEAST, ohms if branch.is_return else ohms / 2)
 
-    def way(self, net: Net, i: int) -> list[Lost]:
-        """Return what is lost on the way to a branch and back, in the corner and at the moment of its lowest volts."""
-        k = self.nets.index(net)
+    def way(self, net: Net, i: int) -> tuple[Net, float, list[Lost]]:
+        """Return the source that carries an inlet where its volts are lowest, its volts then, and what is lost between.
+
+        Where sources meet on the way, it is the one that carries most.
+        """
         setting, at = net.worst.deciding[i]
         point = self.point(setting, at)
-        found: list[Lost] = []
         places = {
             b.inlet.name: (j, n) for j, other in enumerate(self.nets) for n, b in enumerate(other.branches)
         }
-        step: tuple[int, int] | None = (k, i)
-        while step is not None and step[1] >= 0:
-            found.insert(0, self._lost(point, setting, step, False))
-            step = step[0], self.nets[step[0]].branches[step[1]].parent
-        step = (k, i)
-        while step is not None and step[1] >= 0:
+        step = self._carrying(point, places, (self.nets.index(net), i))
+        found = [self._lost(point, setting, step, True)]
+        out = [self._lost(point, setting, step, False)]
+        here = step
+        while (above := self._above(here)) is not None:
+            here = self._carrying(point, places, above)
+            out.insert(0, self._lost(point, setting, here, False, self._branch(here).diode or 0.0))
+        source = here[0]
+        while (lower := self._below(places, step)) is not None:
+            step = self._carrying(point, places, lower)
             found.append(self._lost(point, setting, step, True))
-            branch = self.nets[step[0]].branches[step[1]]
-            step = (
-                places.get(branch.way_back.name) if branch.way_back is not None else (step[0], branch.parent)
-            )
-        return found
+        return self.nets[source], self._volts(setting)[source], out + found
 
-    def _lost(self, point: Point, setting: Setting, place: tuple[int, int], back: bool) -> Lost:
+    def _branch(self, place: tuple[int, int]) -> Branch:
+        return self.nets[place[0]].branches[place[1]]
+
+    def _above(self, place: tuple[int, int]) -> tuple[int, int] | None:
+        """Return the run before one on the way out."""
+        above = self._branch(place).parent
+        return (place[0], above) if above >= 0 else None
+
+    def _below(self, places: dict[str, tuple[int, int]], place: tuple[int, int]) -> tuple[int, int] | None:
+        """Return the run behind one on the way back: a shared wire, or that of what it hangs on."""
+        wire = self._branch(place).way_back
+        return places.get(wire.name) if wire is not None else self._above(place)
+
+    def _carrying(
+        self, point: Point, places: dict[str, tuple[int, int]], place: tuple[int, int]
+    ) -> tuple[int, int]:
+        """Return the way of several that meet by which most flows; the run itself where none meet."""
+        ways = [
+            places[inlet.name] for inlet in joined(self._branch(place).inlet.thing) if inlet.name in places
+        ]
+        return (
+            max(ways, key=lambda way: abs(self.amps_at(point, *way)), default=place)
+            if place in ways
+            else place
+        )
+
+    def _lost(
+        self, point: Point, setting: Setting, place: tuple[int, int], back: bool, drop: float = 0.0
+    ) -> Lost:
         k, i = place
         amps = float(point.wires[self._wire_of[k, i, back]])
-        return Lost(self.nets[k].branches[i], amps, self._ohms(k, i, setting, back), back)
+        return Lost(self.nets[k].branches[i], amps, self._ohms(k, i, setting, back), back, drop)
 
 
 class Point(msgspec.Struct):

@@ -9,6 +9,7 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, Plan, joined
 
+from .circuits import Setting
 from .net import Net, stray_known
 from .power import Loading
 
@@ -100,12 +101,21 @@ def _solved(meeting: Meeting) -> Meeting:
     if not group or any(net.group is not group or not net.nominal.volts for net in nets):
         return meeting
     starts = sorted({at for net in group.nets for at in net.starts})
-    numbers = [group.nets.index(net) for net in nets]
-    given = [
-        [group.point(setting, at).out[k] for k in numbers] for setting in group.settings() for at in starts
-    ]
+    places = [[(group.nets.index(side.net), i) for i in _ways(side, meeting.thing)] for side in meeting.sides]
+
+    def row(setting: Setting, at: float) -> list[float]:
+        point = group.point(setting, at)
+        return [sum(group.amps_at(point, k, i) for k, i in ways) for ways in places]
+
+    given = [row(setting, at) for setting in group.settings() for at in starts]
+    ordinary = row(Setting((0,) * len(group.nets), False, "", 0), starts[-1])
     for i, side in enumerate(meeting.sides):
-        side.most, side.least = max(row[i] for row in given), min(row[i] for row in given)
-        side.ordinary = side.net.nominal.total[-1][1]
+        side.most, side.least = max(each[i] for each in given), min(each[i] for each in given)
+        side.ordinary = ordinary[i]
     meeting.whole = max(map(sum, given))
     return meeting
+
+
+def _ways(side: Side, thing: Any) -> list[int]:
+    """Return the branches of a net by which it comes into a thing."""
+    return [i for i, branch in enumerate(side.net.branches) if branch.inlet.thing is thing]

@@ -117,6 +117,9 @@ class Net:
         self.starts: list[float] = [0.0]
         self.missing: list[str] = []
         self.group: Any = None
+        self.alone: Corner | None = (
+            None  #: as nominal, but with the sources off that its own may have to stand in for
+        )
         self.nominal: Corner = UNSOLVED
         self.worst: Corner = UNSOLVED
 

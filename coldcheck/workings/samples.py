@@ -270,6 +270,8 @@ class _Sampler:
         wires = self._wires(group, [ohms for _, ohms, _, _ in drawn])
         grounds = [group.ground[net.root.thing.id] for net in group.nets]
         volts = np.array([row for row, *_ in drawn])
+        for linked in group.linked:  # as in a lint: see `Group._volts`
+            volts[linked] = volts[linked].mean(axis=0)
         sources = Sources(group.plus, grounds, volts, np.zeros(len(group.nets)))
         solved = [
             _Solved(net, self.moments, [], [], [], every[3])

@@ -19,6 +19,7 @@ FERRY = Path(__file__).parents[2] / "inventories" / "ferry-cabin.toml"
 def feed(name: str, volts: str, more: str = "") -> str:
     """Return a feed without spread."""
     spread = "" if "spread" in more or "low" in more else 'spread = "0 %"\n'
+    more += "" if "ohms" in more else 'ohms = "0 ohm"\n'
     return f'[[feed]]\nid = "{name}"\nvolts = "{volts}"\nplug = "s"\n{spread}{more}'
 
 
@@ -205,18 +206,25 @@ def test_corners_are_the_worst_of_all(worked: Any) -> None:
 
 
 def test_or_ed_sources_do_not_feed_each_other(worked: Any) -> None:
-    """Of 5.2 V and 5 V through diodes the higher carries all while it stays above; nothing flows into the lower."""
+    """Of 5.2 V and 5 V through diodes the higher carries all while it stays above; nothing flows into the lower.
+
+    Each may have to carry all by itself: 5 V behind 0.1 ohm then leaves 4.9 V at 1 A, with the other off.
+    """
     inlets = "".join(
         f'[[node.inlet]]\nid = "{x}"\nplug = "s"\nvolts = "4 V .. 6 V"\nlead = "0.1 ohm"\n' for x in "uv"
     )
     text = SOLDERED + feed("a", "5.2 V") + feed("b", "5 V")
     text += f'[[node]]\nid = "n"\nfrom = ["a", "b"]\nuse = "or-ed"\npeak = "1 A"\nload = "current"\n{inlets}'
     nets = worked(text).working("nets")
-    assert nets["a"].worst.total[-1][1] == pytest.approx(1.0, abs=1e-5)
-    assert nets["b"].worst.total[-1][1] == pytest.approx(0.0, abs=1e-5)
+    assert [nets[name].nominal.total[-1][1] for name in "ab"] == pytest.approx([1.0, 0.0], abs=1e-5)
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.0, 1.0], abs=1e-5)
+    assert [nets[name].alone.total[-1][1] for name in "ab"] == pytest.approx([1.0, 1.0], abs=1e-5)
+    net = nets["a"]
+    assert net.worst.volts[at(net, "n.u")] == pytest.approx(4.9, abs=1e-5)
+    assert net.worst.deciding[at(net, "n.u")][0].told(net.together) == "a off, contacts worn"
     # 4 A: (5.2 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.9, 3 A and 1 A
     nets = worked(text.replace('"1 A"', '"4 A"')).working("nets")
-    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([3.0, 1.0], abs=1e-4)
+    assert [nets[name].nominal.total[-1][1] for name in "ab"] == pytest.approx([3.0, 1.0], abs=1e-4)
 
 
 def test_diode_takes_its_drop(worked: Any) -> None:
@@ -264,15 +272,16 @@ def test_an_unknown_way_leaves_the_share_open(worked: Any) -> None:
     assert "bar.1 lead" in nets["a"].missing
 
 
-def test_stiff_sources_leave_the_share_open(worked: Any) -> None:
-    """Two sources with nothing between them, whose own resistance is not given, are not solved; with it they are."""
-    bar = BAR.replace("0.1 ohm", "0 ohm")
-    load = node("n", '"bar"', '"0 ohm"', "4 A")
-    nets = worked(SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + bar + load).working("nets")
-    assert not nets["a"].worst.volts
-    assert set(nets["a"].missing) == {"a ohms", "b ohms"}
+def test_nothing_is_made_up_of_what_is_inside(worked: Any) -> None:
+    """Two sources of which nothing is said but their volts count as equal: no current runs round by short leads."""
+    text = SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + BAR.replace("0.1 ohm", "0 ohm")
+    text = text.replace('plug = "s"\nspread = "0 %"\nohms = "0 ohm"\n', 'plug = "s"\nspread = "0 %"\n')
+    text += node("n", '"bar"', '"0 ohm"', "4 A")
+    nets = worked(text).working("nets")
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.0, 2.0], abs=1e-4)
     own = 'ohms = "0.1 ohm"\n'
-    nets = worked(SOLDERED + feed("a", "5 V", own) + feed("b", "5.1 V", own) + bar + load).working("nets")
+    text = SOLDERED + feed("a", "5 V", own) + feed("b", "5.1 V", own) + BAR.replace("0.1 ohm", "0 ohm")
+    nets = worked(text + node("n", '"bar"', '"0 ohm"', "4 A")).working("nets")
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.5, 2.5], abs=1e-4)
 
 
@@ -284,9 +293,9 @@ def test_nothing_flows_back_through_what_blocks(worked: Any) -> None:
         text += f'[[node.inlet]]\nid = "{name}"\nplug = "s"\nvolts = "4 V .. 6 V"\nlead = "0.05 ohm"\n'
         text += 'backfeed = "blocked"\n'
     nets = worked(text).working("nets")
-    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([1.0, 0.0], abs=1e-5)
+    assert [nets[name].nominal.total[-1][1] for name in "ab"] == pytest.approx([1.0, 0.0], abs=1e-5)
     nets = worked(text.replace('backfeed = "blocked"', 'backfeed = "open"')).working("nets")
-    assert nets["b"].worst.total[-1][1] == pytest.approx(-1.5, abs=1e-4)
+    assert nets["b"].nominal.total[-1][1] == pytest.approx(-1.5, abs=1e-4)
 
 
 def test_way_adds_up(worked: Any) -> None:
@@ -294,7 +303,8 @@ def test_way_adds_up(worked: Any) -> None:
     text = SOLDERED + BOX + node("n", '"box.5v"', '"20 mohm"', "1 A", 'back = "gnd"\n')
     net = worked(text + node("d", '"box.12v"', '"0 ohm"', "6 A", 'back = "gnd"\n')).working("nets")["box.5v"]
     i = at(net, "n")
-    way = net.group.way(net, i)
+    source, gives, way = net.group.way(net, i)
+    assert (source, gives) == (net, 5.0)
     assert [(lost.where.inlet.name, lost.back) for lost in way] == [("n", False), ("n", True), ("gnd", True)]
     assert sum(lost.volts for lost in way) == pytest.approx(5 - net.worst.volts[i], abs=1e-9)
 

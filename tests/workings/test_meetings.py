@@ -11,6 +11,8 @@ from coldcheck.engine.running import _Run
 from coldcheck.workings.meetings import Meeting
 
 BOOK = ours.rulebook(entry_points=False)
+#: A source that holds its volts whatever flows, known to do so.
+STIFF = 'ohms = "0 ohm"'
 
 PLAN = """
 [[part]]
@@ -46,7 +48,7 @@ load = "current"
 """
 
 
-def met(a: float, b: float, ohms: float, amps: float, spread: float = 0, own: str = "") -> Meeting:
+def met(a: float, b: float, ohms: float, amps: float, spread: float = 0, own: str = STIFF) -> Meeting:
     """Return the meeting of two sources behind equal runs."""
     text = PLAN.format(a=a, b=b, ohms=ohms, amps=amps, spread=spread, own=own)
     return meeting_of(text)
@@ -78,7 +80,14 @@ def test_their_own_resistance_counts() -> None:
     """Two runs of 50 mohm behind sources of 20 mohm share as two of 70 mohm behind stiff ones."""
     there, here = met(5.2, 5.0, 70, 4), met(5.2, 5.0, 50, 4, own='ohms = "20 mohm"')
     assert [side.most for side in here.sides] == pytest.approx([side.most for side in there.sides])
-    assert [here.lacking, there.lacking] == [[], ["a ohms", "b ohms"]]
+    assert [here.lacking, there.lacking] == [[], []]
+
+
+def test_what_is_inside_is_not_made_up() -> None:
+    """Where nothing is said of what is inside both, they count as equal, and what is lacking is named."""
+    meeting = met(5.2, 5.0, 70, 4, own="")
+    assert [side.most for side in meeting.sides] == pytest.approx([2.0, 2.0])
+    assert meeting.lacking == ["a ohms", "b ohms"]
 
 
 def test_the_worst_corner_has_one_high_and_one_low() -> None:
@@ -115,7 +124,7 @@ DIODE = '[[inline]]\nid = "d{0}"\nwhat = "diode"\ndrop = "0.4 V"\nfrom = "{0}"\n
 
 def diodes(*sources: str) -> Any:
     """Return a meeting of two sources of 12 V and 11 V, some of them behind a diode."""
-    text = PLAN.format(a=12, b=11, ohms=50, amps=4, spread=0, own="")
+    text = PLAN.format(a=12, b=11, ohms=50, amps=4, spread=0, own=STIFF)
     for source in sources:
         text = text.replace(f'"{source}"]', f'"d{source}"]').replace(f'["{source}"', f'["d{source}"')
         text += DIODE.format(source)
@@ -123,10 +132,11 @@ def diodes(*sources: str) -> Any:
 
 
 def test_diodes_keep_sources_apart() -> None:
-    """Behind diodes the higher source carries all and nothing runs into the lower one; without them it does."""
+    """Behind diodes the higher source carries all, each may have to, and nothing runs into one; without them it does."""
     apart = diodes("a", "b")
     assert apart.kept
-    assert [side.most for side in apart.sides] == pytest.approx([4.0, 0.0], abs=1e-6)
+    assert [side.ordinary for side in apart.sides] == pytest.approx([4.0, 0.0], abs=1e-6)
+    assert [side.most for side in apart.sides] == pytest.approx([4.0, 4.0], abs=1e-6)
     assert min(side.least for side in apart.sides) > -1e-6
     bare = diodes()
     assert not bare.kept
