@@ -26,6 +26,10 @@ CAUTION = (
     "are not sure of, and all mains wiring, to a licensed person"
 )
 _HOUR = 3600.0
+_WHAT_LACKS = {
+    "watt_hours": 'watt_hours = "480 Wh", which is volts times ampere hours',
+    "usable": 'usable = "50 %" for lead, or what its sheet allows',
+}
 
 
 def _hours(value: float) -> Measure:
@@ -45,14 +49,14 @@ def _held(feed: Any, energy: Energy, share: float = 1.0) -> tuple[float, FeedEne
     if feed.watt_hours is None or not feed.usable:
         return None
     load = energy.of(feed)
-    if load is None or load.busy <= 0:
+    if load is None or load.alone <= 0:
         return None
-    return physics.run_hours(physics.aged(feed.watt_hours, share), feed.usable, load.busy), load
+    return physics.run_hours(physics.aged(feed.watt_hours, share), feed.usable, load.alone), load
 
 
 def _at_rest(feed: Any, load: FeedEnergy) -> str:
     """Return how long it is with the box at rest, as far as that is known."""
-    if load.idle <= 0 or load.idle == load.busy:
+    if load.idle <= 0 or load.idle == load.alone:
         return ""
     hours = physics.run_hours(feed.watt_hours, feed.usable, load.idle)
     least = "at least " if load.missing_idle else ""
@@ -82,8 +86,8 @@ def run_time(feed: Any, energy: Energy) -> Iterator[Finding]:
             f"{feed.id} is to carry the box for {_hours(wanted)}; how much energy it gives is not said",
             missing=missing,
             allowed=_hours(wanted),
-            remedy='add watt_hours = "480 Wh", which is volts times ampere hours, and usable = "50 %" for lead or '
-            "what its sheet allows",
+            remedy="add "
+            + " and ".join(_WHAT_LACKS[name.rpartition(".")[2].rpartition(" ")[2]] for name in missing),
             place=("hold", "part"),
         )
         return
@@ -97,7 +101,7 @@ def run_time(feed: Any, energy: Energy) -> Iterator[Finding]:
         f"{feed.id} carries the box at work for {_hours(hours)}; {_hours(wanted)} is asked",
         found=_hours(hours),
         allowed=_hours(wanted),
-        because=f"{feed.watt_hours:g} Wh, {100 * feed.usable:g} % of it usable, at {_watts(load.busy)}"
+        because=f"{feed.watt_hours:g} Wh, {100 * feed.usable:g} % of it usable, at {_watts(load.alone)}"
         + _at_rest(feed, load),
         remedy=f"{_more(feed, load, wanted)}, or a box that draws less; {CAUTION}",
         place=("watt_hours", "hold", "part"),
@@ -105,7 +109,7 @@ def run_time(feed: Any, energy: Energy) -> Iterator[Finding]:
 
 
 def _more(feed: Any, load: FeedEnergy, wanted: float, share: float = 1.0) -> str:
-    needed = wanted * load.busy / (feed.usable * share)
+    needed = wanted * load.alone / (feed.usable * share)
     return f"a bank of at least {-(-needed // 10) * 10:g} Wh"
 
 
@@ -184,7 +188,7 @@ def aged(feed: Any, energy: Energy) -> Iterator[Finding]:
         f"{feed.id} carries the box for {_hours(hours)} once it is worn; {_hours(wanted)} is asked",
         found=_hours(hours),
         allowed=_hours(wanted),
-        because=f"{_hours(new[0])} when new, of which {100 * physics.WORN:g} % is left, at {_watts(load.busy)}",
+        because=f"{_hours(new[0])} when new, of which {100 * physics.WORN:g} % is left, at {_watts(load.alone)}",
         remedy=f"{_more(feed, load, wanted, physics.WORN)}; or a day in the plan on which it is measured and replaced; "
         f"{CAUTION}",
         place=("watt_hours", "hold", "part"),

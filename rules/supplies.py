@@ -139,7 +139,10 @@ def _too_hot(supply: Any, warm: Warmth, air: float) -> Finding:
     rise = warm.rise(bool(supply.sink))
     assert rise is not None
     hottest = Measure(supply.hottest, "degC")
-    most = Measure(warm.given * max(0.0, supply.hottest - air) / rise, "W")
+    # What it takes standing stays; the rest of its heat goes with what it gives.
+    standing = supply.standing or 0.0
+    room = warm.heat * max(0.0, supply.hottest - air) / rise - standing
+    most = Measure(warm.given * max(0.0, room) / max(warm.heat - standing, 1e-9), "W")
     bigger = (
         f"take a converter of more efficiency or with a cooler case, or ask no more than about {most} of it"
     )

@@ -282,7 +282,7 @@ def _energy(energy: Energy) -> Iterator[Line]:
 
 def _behind(feed: FeedEnergy) -> Iterator[Line]:
     """Yield what stands behind a feed: the wall, or a battery and how long it lasts."""
-    idle, busy = feed.hours(feed.idle), feed.hours(feed.busy)
+    idle, busy = feed.hours(feed.idle), feed.hours(feed.alone)
     if idle is not None and busy is not None:
         yield [("", f"    its battery lasts {_number(busy, 1)} h busy, {_number(idle, 1)} h idle")]
     if not feed.missing_wall:
@@ -366,7 +366,7 @@ def document(shown: Shown) -> str:
                 "wall_idle": None if feed.missing_wall else feed.wall_idle,
                 "wall_busy": None if feed.missing_wall else feed.wall_busy,
                 "hours_idle": feed.hours(feed.idle),
-                "hours_busy": feed.hours(feed.busy),
+                "hours_busy": feed.hours(feed.alone),
             }
             for feed in shown.energy.feeds
         ],

@@ -40,6 +40,7 @@ _KINDS_WITH_POWER = ("supply", "inline", "node", "storage", "switch", "fan", "ap
 
 
 _MOST_GUESSES = 100
+_OF_BATTERIES = ("watt_hours", "usable", "cut_off", "charger", "hold")
 
 
 class _Linker:
@@ -91,6 +92,10 @@ class _Linker:
 
     def _bare_outlets(self) -> None:
         for feed in self.plan.table("feed"):
+            if feed.battery is None and any(getattr(feed, key) is not None for key in _OF_BATTERIES):
+                feed.battery = (
+                    True  # only batteries have these, and what is not said must not make one harmless
+                )
             outlets = [OutletPoint(feed, o.id, _with_volts_of(o, feed)) for o in feed.outlet]
             if outlets and "lead" in feed.stated:
                 says = f"{feed.id} states its lead, but has outlets of its own: {', '.join(o.id for o in feed.outlet)}"
@@ -194,10 +199,10 @@ class _Linker:
 
     @staticmethod
     def _side_by_side(thing: Any) -> list[InletPoint]:
-        """Return the inlets of an in-line thing on which several sources meet, numbered from 1."""
+        """Return the inlets of an in-line thing on which several sources meet: in1, in2 and so on."""
         leads = thing.lead
         return [
-            InletPoint(thing, str(i + 1), thing.intake, lead)
+            InletPoint(thing, f"in{i + 1}", thing.intake, lead)
             for i, lead in zip(range(len(thing.from_)), _dealt(leads, len(thing.from_)), strict=True)
         ]
 
@@ -277,7 +282,10 @@ class _Linker:
                 wire = self.plan.things.get(thing.back)
                 if wire is None:
                     self._unknown(thing.back, thing.back, path)
-                elif getattr(wire, "what", None) != "return" or wire is thing:
+                elif getattr(thing, "what", None) == "return":
+                    says = f"{thing.id} is a wire back itself, and leads to what it is `from`"
+                    self.fault("references.unknown", path, says, "take `back` out")
+                elif getattr(wire, "what", None) != "return":
                     says = f"{thing.id} goes back by {thing.back}, which is no wire back"
                     remedy = 'describe the shared wire: [[inline]] with what = "return" and what it is `from`'
                     self.fault("references.unknown", path, says, remedy)
@@ -338,7 +346,8 @@ class _Linker:
                 "references.too_many",
                 self.plan.place(thing, "from"),
                 says,
-                f"describe its inlets under [[{thing.table}.inlet]], or name one outlet",
+                f"describe its inlets under [[{thing.table}.inlet]]; or name one outlet; or let the sources meet first, "
+                'in an [[inline]] with what = "run" that is `from` both',
             )
 
     def _bay(self, drive: Any, ref: str) -> None:
@@ -406,6 +415,11 @@ class _Linker:
             self._unknown(ref, name, path)
             return None
         outlets = thing.outlets
+        if getattr(thing, "what", None) == "return":
+            says = f"{name} is a wire back: nothing is fed from it"
+            remedy = f'name the outlet that feeds it, and say back = "{name}" for its way back'
+            self.fault("references.unknown", path, says, remedy)
+            return None
         if not point:
             if len(outlets) == 1:
                 return outlets[0]  # type: ignore[no-any-return]

@@ -7,14 +7,23 @@ from operator import itemgetter
 from typing import Any
 
 from coldcheck.plan.kinds import Run
-from coldcheck.plan.model import OutletPoint
+from coldcheck.plan.model import InletPoint, OutletPoint
 from coldcheck.plan.quantities import Measure
 
 from .leads import Leads
 from .limits import share_of
 from .power import Arrival, Loading, settled, source_volts
 
-__all__ = ["GAUGES", "better_lead", "contacts_take", "fitting_sources", "lead_text", "room_for", "way_told"]
+__all__ = [
+    "GAUGES",
+    "better_lead",
+    "contacts_take",
+    "fitting_sources",
+    "lead_text",
+    "plugs_take",
+    "room_for",
+    "way_told",
+]
 
 #: Gauges that a builder can buy, thin to thick.
 GAUGES = (28, 26, 24, 22, 20, 18, 16, 14, 12, 10)
@@ -62,10 +71,15 @@ def better_lead(arrival: Arrival, leads: Leads, least: float) -> Run | None:
 
 
 def contacts_take(arrival: Arrival, leads: Leads) -> tuple[float, float]:
-    """Return the thickest and thinnest gauge that the contacts at both ends take."""
-    source: Any = arrival.inlet.source
+    """Return the thickest and thinnest gauge that the contacts at both ends of the lead to an inlet take."""
+    return plugs_take(leads, arrival.inlet)
+
+
+def plugs_take(leads: Leads, inlet: InletPoint) -> tuple[float, float]:
+    """Return the thickest and thinnest gauge that the contacts at both ends of a lead take."""
+    source: Any = inlet.source
     thick, thin = -3.0, 40.0
-    for name in (arrival.spec.plug, source.spec.plug if source is not None else None):
+    for name in (inlet.spec.plug, source.spec.plug if source is not None else None):
         plug = leads.plug(name)
         if plug is not None and plug.gauge_from is not None and plug.gauge_to is not None:
             thick, thin = max(thick, plug.gauge_from), min(thin, plug.gauge_to)

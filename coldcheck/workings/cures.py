@@ -14,12 +14,13 @@ from coldcheck.plan.edit import Put
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.spans import listed
 
-from .apart import MOST_DRIVES, Apart, keepers_of, least_apart, told
-from .choices import GAUGES, contacts_take, lead_text
+from .apart import MOST_DRIVES, Apart, keepers_of, least_apart, motors_below, told
+from .choices import GAUGES, contacts_take, lead_text, plugs_take
 from .leads import Leads
 from .net import Branch, Net, source_volts
 from .power import Arrival
 from .rehearsal import Rehearsal
+from .starts import Start
 from .what_if import variant
 
 __all__ = ["Cure", "Cures", "cures", "starting"]
@@ -81,7 +82,7 @@ class Cures:
         key = arrival.thing.path, arrival.inlet.id, arrival.net.name, least
         if key not in self._found and len(self._found) < MOST_SEARCHES:
             found = []
-            for attempt in (_apart, _thicker_back, _own_back, _thicker_lead):
+            for attempt in (_apart, _thicker_back, _own_back, _thicker_lead, _thicker_above):
                 cure = attempt(_Search(arrival, self, least, whole=True))
                 cure = cure or attempt(_Search(arrival, self, least, whole=False))
                 found += [cure] if cure is not None else []
@@ -126,8 +127,14 @@ class _Search:
         quick = self._outcome(change, quick=True)
         return self._outcome(change, quick=False) if quick.enough and self.arrival.net.group else quick
 
+    def outcome_of(self, nets: dict[str, Net]) -> Outcome:
+        """Return what nets do that were solved elsewhere, by their names; the others stay as they are."""
+        return self._of([nets.get(net.name, net) for net in self.nets])
+
     def _outcome(self, change: Change, quick: bool) -> Outcome:
-        nets = variant(self.arrival.net, change, quick).together
+        return self._of(variant(self.arrival.net, change, quick).together)
+
+    def _of(self, nets: list[Net]) -> Outcome:
         margins = [nets[k].worst.volts[i] - least for k, i, least in self.wanted]
         own = [nets[k].worst.volts[i] for k, i, _ in self.wanted if self.alike(self.nets[k].branches[i])]
         return Outcome(min(own), min(margins))
@@ -155,24 +162,16 @@ class _Search:
 
 def _apart(search: _Search) -> Cure | None:
     """Start motors one after the other, or a few at a time, the closest together that keeps every limit."""
-    drives = {
-        b.inlet.thing.id: b.inlet.thing
-        for net in search.nets
-        for b in net.branches
-        if b.draw.surge and b.inlet.thing.table == "drive"
-    }
-    motors = list(drives.values())
+    rails = [net.root for net in search.nets]
+    motors = list({drive.id: drive for rail in rails for drive in motors_below(rail)}.values())
     if not search.whole or not 1 < len(motors) <= MOST_DRIVES:
         return None
     offer = least_apart(search.rehearsal, search.arrival.net.root, motors)
     if not isinstance(offer, Apart):
         return None
-
-    def change(branch: Branch) -> None:
-        if branch.inlet.thing.id in offer.delays:
-            branch.start(offer.delays[branch.inlet.thing.id])
-
-    outcome = search.outcome(change)
+    outcome = search.outcome_of(
+        search.rehearsal.with_starts({name: Start(at, True, "tried") for name, at in offer.delays.items()})
+    )
     if not outcome.enough:
         return None
     holders = keepers_of(search.rehearsal, motors)
@@ -244,3 +243,27 @@ def _thicker_lead(search: _Search) -> Cure | None:
     text = lead_text(found[0])
     single = "lead" in thing.stated and len(thing.lead) == 1
     return search.cure(f'lead = "{text}"', found[1], (Put((*thing.path, "lead"), text),) if single else ())
+
+
+def _thicker_above(search: _Search) -> Cure | None:
+    """Take a thicker lead for the run that it shares with others, the one nearest to the source that is enough."""
+    net = search.arrival.net
+    for i in reversed(search.arrival.numbers[1:]):
+        inlet = net.branches[i].inlet
+        if inlet.lead is None or inlet.lead.gauge is None or inlet.lead.length is None or i <= net.stem:
+            continue
+
+        def with_run(run: Run, inlet: Any = inlet) -> Change:
+            ohms = search.leads.with_run(inlet, run)
+
+            def change(branch: Branch) -> None:
+                if branch.inlet is inlet:
+                    branch.ohms = ohms
+
+            return change
+
+        found = search.thinnest(inlet.lead, with_run, *plugs_take(search.leads, inlet))
+        if found is not None:
+            text = lead_text(found[0])
+            return search.cure(f'lead = "{text}" for {inlet.thing.id}', found[1])
+    return None

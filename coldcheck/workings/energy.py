@@ -30,6 +30,8 @@ __all__ = ["Energy", "FeedEnergy", "energy"]
 class FeedEnergy(msgspec.Struct, frozen=True):
     """One feed: what its outlets give at rest and at work, and what it takes from the wall for that [W].
 
+    ``alone`` is what it gives at work with the sources off that it is to stand in for, if any.
+
     What is not stated counts as nothing lost and nothing drawn, or for an idle draw as at work; it is named:
     ``missing`` for the load at work, ``missing_idle`` at rest, ``missing_wall`` for what the feed itself needs.
     """
@@ -42,6 +44,7 @@ class FeedEnergy(msgspec.Struct, frozen=True):
     missing: tuple[str, ...]
     missing_idle: tuple[str, ...]
     missing_wall: tuple[str, ...]
+    alone: float
 
     def hours(self, watts: float) -> float | None:
         """Return for how long its battery alone gives some watts [h]; None for what is no battery of known energy."""
@@ -121,7 +124,7 @@ class Energy:
         idle, missing_idle = _given(feed, self._idle)
         return FeedEnergy(
             feed, idle, busy, _at_wall(feed, idle), _at_wall(feed, busy), missing, missing_idle,
-            () if feed.efficiency is not None else (f"{feed.id} efficiency",),
+            () if feed.efficiency is not None else (f"{feed.id} efficiency",), _alone(feed, self._busy),
         )  # fmt: skip
 
 
@@ -137,6 +140,12 @@ def _given(feed: Any, solved: dict[str, Net]) -> tuple[float, tuple[str, ...]]:
             missing.append(f"{outlet} volts")
         missing += [figure for figure in net.missing if not figure.endswith(" surge")]
     return watts, tuple(dict.fromkeys(missing))
+
+
+def _alone(feed: Any, solved: dict[str, Net]) -> float:
+    """Return what a feed gives at work with the sources off that it is to stand in for [W]."""
+    found = (solved[outlet.name] for outlet in feed.outlets if outlet.takers)
+    return sum(max(0.0, (net.alone or net.nominal).watts[-1][1]) for net in found)
 
 
 def _at_wall(feed: Any, watts: float) -> float:

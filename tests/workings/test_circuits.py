@@ -167,7 +167,7 @@ def test_two_sources_share_by_resistance(worked: Any) -> None:
     # (5.1 - v) / 0.1 + (5 - v) / 0.1 = 4 gives v = 4.85
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([2.5, 1.5], abs=1e-5)
     net = nets["a"]
-    assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.85, abs=1e-5)
+    assert net.worst.volts[at(net, "bar.in1")] == pytest.approx(4.85, abs=1e-5)
 
 
 def test_shares_are_enumerated(worked: Any) -> None:
@@ -182,8 +182,8 @@ def test_shares_are_enumerated(worked: Any) -> None:
     ).working("nets")
     assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([3.0, 3.0], abs=1e-5)
     net = nets["a"]
-    assert net.worst.volts[at(net, "bar.1")] == pytest.approx(4.9 - 0.2, abs=1e-5)
-    setting, _ = net.worst.deciding[at(net, "bar.1")]
+    assert net.worst.volts[at(net, "bar.in1")] == pytest.approx(4.9 - 0.2, abs=1e-5)
+    setting, _ = net.worst.deciding[at(net, "bar.in1")]
     assert setting.told(net.together) == "a and b at their lowest, contacts worn"
 
 
@@ -196,7 +196,7 @@ def test_corners_are_the_worst_of_all(worked: Any) -> None:
     every = []
     for a in (1, 2):
         for b in (1, 2):
-            for worn, fresh in ((True, ""), (False, ""), (True, "bar.1"), (True, "bar.2")):
+            for worn, fresh in ((True, ""), (False, ""), (True, "bar.in1"), (True, "bar.in2")):
                 volts = tuple(a if n is net else b for n in net.together)
                 point = group.point(Setting(volts, worn, fresh), 0.0)
                 k = net.together.index(net)
@@ -269,7 +269,7 @@ def test_an_unknown_way_leaves_the_share_open(worked: Any) -> None:
     text = SOLDERED + feed("a", "5 V") + feed("b", "5.1 V") + BAR.replace('lead = "0.1 ohm"\n', "")
     nets = worked(text + node("n", '"bar"', '"0 ohm"', "4 A")).working("nets")
     assert not nets["a"].worst.volts
-    assert "bar.1 lead" in nets["a"].missing
+    assert "bar.in1 lead" in nets["a"].missing
 
 
 def test_nothing_is_made_up_of_what_is_inside(worked: Any) -> None:
