@@ -20,6 +20,7 @@ import msgspec
 from coldcheck.plan.model import InletPoint, joined
 from coldcheck.plan.spans import listed
 
+from .converting import efficiency_at
 from .corners import loads_at
 from .net import Branch, Corner, Net, source_volts
 
@@ -27,10 +28,14 @@ __all__ = ["Group", "Lost", "Setting"]
 
 #: Less than any real run has: the solver needs a resistance to tell the current by [ohm].
 LEAST = 1e-7
+#: How often a circuit is solved until the efficiencies of converters inside are those of their loads.
+ROUNDS = 8
 #: Volts that are none [V].
 NOTHING = 1e-6
 #: Up to so many sources, every combination of their lowest and highest volts is a corner.
-MOST_SOURCES = 4
+MOST_SOURCES = 6
+#: Of so many ways on which sources meet, each is tried as the only fresh one.
+MOST_WAYS = 40
 
 
 class Setting(msgspec.Struct, frozen=True):
@@ -111,6 +116,9 @@ class Group:
     def __init__(self, nets: list[Net], inside: list[str]) -> None:
         self.nets = nets
         self.inside = set(inside)
+        self.tried: list[
+            Point
+        ] = []  #: every point that was solved at the edges, for who asks for more than the worst
         self.count = 0
         self.ground: dict[str, int] = {}
         self.plus: list[int] = []
@@ -231,6 +239,8 @@ class Group:
                 # the lead and the resistance of a feed itself stand first on its net, and feed no converter
                 if i <= net.stem or thing.id not in given or not any(o.is_source for o in thing.outlets):
                     continue
+                if (meeting := joined(thing)) and meeting[0] is not branch.inlet:
+                    continue  # it takes once, from where its inlets meet
                 plus, minus = self.load_at.get((k, i), self.ends[k][i][:2])
                 if not getattr(thing, "isolated", None):
                     self.ties.append((minus, self.ground[thing.id]))
@@ -251,18 +261,26 @@ class Group:
         """Yield the corners worth solving."""
         follow = {k: nets[0] for nets in self.linked for k in nets[1:]}
         straying = [k for k, net in enumerate(self.nets) if _strays(net) and k not in follow]
-        wear = [(True, "")]
         laws = {b.draw.unit for net in self.nets for b in net.branches if b.draw.value}
-        if self.ways or laws - {"W"}:
-            wear.append((False, ""))
-        wear += [(True, way) for way in self.ways[:8]]
-        for picks in self._picks(straying):
+        wear = (True, False) if self.ways or laws - {"W"} else (True,)
+
+        def volts_of(picks: tuple[int, ...]) -> tuple[int, ...]:
             volts = [1] * len(self.nets)
             for k, pick in zip(straying, picks, strict=True):
                 volts[k] = pick
             for k, leader in follow.items():
                 volts[k] = volts[leader]
-            yield from (Setting(tuple(volts), worn, fresh) for worn, fresh in wear)
+            return tuple(volts)
+
+        for picks in self._picks(straying):
+            yield from (Setting(volts_of(picks), worn) for worn in wear)
+        # One way fresh among worn ones carries most where its own source is at its highest, or all are alike.
+        for way in self.ways[:MOST_WAYS]:
+            own = {k for k, net in enumerate(self.nets) if any(b.inlet.name == way for b in net.branches)}
+            own |= {follow[k] for k in own if k in follow}
+            high = tuple(2 if k in own else 1 for k in straying)
+            for picks in dict.fromkeys(((1,) * len(straying), (2,) * len(straying), high)):
+                yield Setting(volts_of(picks), True, way)
         for sides in self.apart:
             for k in sorted(sides):
                 off = tuple(sorted(sides - {k}))
@@ -292,6 +310,7 @@ class Group:
         starts = sorted({at for net in self.nets for at in net.starts})
         nominal = Setting((0,) * len(self.nets), False, "", 0)
         single = len(starts) == 1
+        self.tried = []
         for k, net in self._backups():
             off = tuple(sorted(set().union(*(sides for sides in self.apart if k in sides)) - {k}))
             net.alone = self._corner(msgspec.structs.replace(nominal, off=off), starts)[k]
@@ -316,6 +335,8 @@ class Group:
         ]  # fmt: skip
         for at in starts:
             point = self.point(setting, at)
+            if setting.most:
+                self.tried.append(point)
             for k, corner in enumerate(corners):
                 self._keep(corner, k, setting, at, point)
         return corners
@@ -404,15 +425,25 @@ class Group:
         converted = {other[4] for other in self.converters}
         fed = [k for k in range(len(self.nets)) if k not in converted and k not in off]
         grounds = [self.ground[net.root.thing.id] for net in self.nets]
-        whole = circuit.Circuit(
-            self.count,
-            [circuit.Wire(*wire) for wire in wires],
-            [circuit.Source(self.plus[k], grounds[k], volts[k]) for k in fed],
-            [circuit.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes],
-            [circuit.Load(*load) for load in loads],
-            self._as_converters(given, volts),
-        )
-        found = network.solve(whole)
+        shares = {other[4]: self._efficiency(other, None) for other in given}
+        for _ in range(ROUNDS):
+            found = network.solve(
+                circuit.Circuit(
+                    self.count,
+                    [circuit.Wire(*wire) for wire in wires],
+                    [circuit.Source(self.plus[k], grounds[k], volts[k]) for k in fed],
+                    [circuit.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes],
+                    [circuit.Load(*load) for load in loads],
+                    self._as_converters(given, volts, shares),
+                )
+            )
+            watts = {
+                other[4]: max(0.0, amps) * volts[other[4]]
+                for other, amps in zip(given, found.converter_out_amps, strict=True)
+            }
+            last, shares = shares, {other[4]: self._efficiency(other, watts) for other in given}
+            if all(abs(shares[k] - last[k]) < 1e-9 for k in shares):
+                break
         totals = [0.0] * len(self.nets)
         for k, amps in zip(fed, found.source_amps, strict=True):
             totals[k] = amps
@@ -421,19 +452,33 @@ class Group:
         collapsed = owners[found.collapsed] if found.collapsed is not None else None
         return Point(found.volts, found.wire_amps, totals, collapsed, {owners[i] for i in found.fallen})
 
-    def _as_converters(self, given: list[Any], volts: list[float]) -> list[Any]:
+    def _efficiency(self, converter: Any, watts: dict[int, float] | None) -> float:
+        """Return the efficiency of one rail at what its net gives, by net [W]; its least where that is not known yet.
+
+        A curve of the whole supply over watts goes by what its rails give together.
+        """
+        k, thing = converter[4], converter[5]
+        own = getattr(self.nets[k].root.spec, "efficiency", None)
+        points = own or getattr(thing, "efficiency", None)
+        if points is None:
+            return 1.0
+        if watts is None:
+            return float(points.least)
+        volts = (source_volts(self.nets[k].root) or (0.0,))[0]
+        rails = [other[4] for other in self.converters if other[5] is thing and other[4] in watts]
+        together = own is None and points.unit != "A"
+        return efficiency_at(points, sum(watts[j] for j in rails) if together else watts[k], volts)
+
+    def _as_converters(self, given: list[Any], volts: list[float], shares: dict[int, float]) -> list[Any]:
         """Return the converters inside; what one takes standing counts with its first rail."""
         from coldcheck.dc.circuit import Converter
 
         found: list[Converter] = []
         seen: set[str] = set()
         for plus, minus, out, ground, k, thing in given:
-            spec: Any = self.nets[k].root.spec
-            efficiency = getattr(spec, "efficiency", None) or getattr(thing, "efficiency", None)
             standing = 0.0 if thing.id in seen else getattr(thing, "standing", None) or 0.0
             seen.add(thing.id)
-            share = efficiency.least if efficiency is not None else 1.0
-            found.append(Converter(plus, minus, out, ground, volts[k], share, standing))
+            found.append(Converter(plus, minus, out, ground, volts[k], shares[k], standing))
         return found
 
     def _ohms(self, k: int, i: int, setting: Setting, back: bool) -> float:

@@ -18,10 +18,11 @@ from coldcheck.dc import battery, converter
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import Plan
 
+from .converting import efficiency_at
 from .idle import IdleDraws, idle_takes
 from .leads import Leads
 from .net import Net, source_volts
-from .nets import efficiency_at, nets
+from .nets import nets
 from .poe import PoeFeed
 
 __all__ = ["Energy", "FeedEnergy", "energy"]

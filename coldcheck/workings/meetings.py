@@ -9,7 +9,7 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, Plan, joined
 
-from .circuits import Setting
+from .circuits import Point, Setting
 from .net import Net, stray_known
 from .power import Loading
 
@@ -103,12 +103,11 @@ def _solved(meeting: Meeting) -> Meeting:
     starts = sorted({at for net in group.nets for at in net.starts})
     places = [[(group.nets.index(side.net), i) for i in _ways(side, meeting.thing)] for side in meeting.sides]
 
-    def row(setting: Setting, at: float) -> list[float]:
-        point = group.point(setting, at)
+    def row(point: Point) -> list[float]:
         return [sum(group.amps_at(point, k, i) for k, i in ways) for ways in places]
 
-    given = [row(setting, at) for setting in group.settings() for at in starts]
-    ordinary = row(Setting((0,) * len(group.nets), False, "", 0), starts[-1])
+    given = [row(point) for point in group.tried]
+    ordinary = row(group.point(Setting((0,) * len(group.nets), False, "", 0), starts[-1]))
     for i, side in enumerate(meeting.sides):
         side.most, side.least = max(each[i] for each in given), min(each[i] for each in given)
         side.ordinary = ordinary[i]

@@ -16,13 +16,13 @@ from typing import Any
 
 import msgspec
 
-from coldcheck.dc import curve
 from coldcheck.dc.converter import input_power
 from coldcheck.engine.rules import working
 from coldcheck.plan.kinds import Points
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan, joined
 from coldcheck.plan.tables import Intake, Supply
 
+from .converting import efficiency_at
 from .corners import solved
 from .draws import NOTHING, Draws
 from .leads import Leads, Ohms
@@ -51,6 +51,7 @@ class _Builder:
         #: watts that the converters of a thing ask of its inlets, nominal and most
         self.asked: dict[str, tuple[Steps, Steps]] = {}
         self.lacking: dict[str, list[str]] = {}
+        self._inside: set[str] = set()
 
     def run(self) -> dict[str, Net]:
         for unit in units(self.plan):
@@ -66,12 +67,28 @@ class _Builder:
                     self._ask(thing, own)
         return self.nets
 
+    def _pass_up(self, together: list[Net]) -> None:
+        """Name on each net what is missing below the converters on it that are solved with it."""
+        for _ in self._inside:  # a chain is no longer than the unit
+            for net in together:
+                for branch in net.branches:
+                    thing = branch.inlet.thing
+                    rails = [other for other in together if other.thing is thing and other is not net]
+                    for rail in rails if thing.id in self._inside else ():
+                        efficiency = getattr(rail.root.spec, "efficiency", None) or getattr(
+                            thing, "efficiency", None
+                        )
+                        lacks = list(rail.missing)
+                        lacks += [f"{rail.name} efficiency"] if efficiency is None and rail.branches else []
+                        net.missing += [name for name in lacks if name not in net.missing]
+
     @staticmethod
     def _together(together: list[Net], unit: list[Any]) -> None:
         """Solve nets that hang together as one circuit."""
         from .circuits import Group
 
-        if all(net.branches and min(source_volts(net.root) or (0.0,)) > 0 for net in together):
+        together = [net for net in together if net.branches]
+        if together and all(min(source_volts(net.root) or (0.0,)) > 0 for net in together):
             Group(together, [thing.id for thing in unit]).solve()
             return
         for net in together:  # the volts of one are not known, or at or below zero
@@ -79,6 +96,8 @@ class _Builder:
 
     def _net(self, root: OutletPoint) -> Net:
         net = self.nets[root.name] = Net(root)
+        if self._inside:
+            net.group = True
         volts = source_volts(root)
         own = getattr(root.spec, "ohms", None)
         if own and root.takers:
@@ -135,7 +154,8 @@ class _Builder:
                     net.missing += [f"{inlet.name} {figure}" for figure in draw.missing]
                 # Taken from the end: put in backwards, outlets come in the order they are written.
                 todo += [(handed, len(branches)) for handed in thing.outlets[::-1] if handed.via is inlet]
-                if thing.table == "supply" or thing.id in self.asked or thing.id in self.poe:
+                converts = thing.table == "supply" or thing.id in self.asked or thing.id in self.poe
+                if converts and not (meets and inlet is not meets[0]):
                     self._converters(net, branch, thing)
                 branches.append(branch)
 
@@ -160,7 +180,7 @@ class _Builder:
         if asked is not None:
             branch.extra = asked
             net.starts += [moment for steps in asked for moment, _ in steps]
-        elif isinstance(thing, Supply) and thing.standing:
+        elif isinstance(thing, Supply) and thing.standing and thing.id not in self._inside:
             branch.extra = [(0.0, thing.standing)], [(0.0, thing.standing)]
         net.missing += self.lacking.get(thing.id, [])
         take = self.poe.get(thing.id)
@@ -205,13 +225,6 @@ def asked_by(thing: Any, rails: list[Net]) -> tuple[Steps, Steps, list[str]]:
 
 
 _LEAD_END = Intake()
-
-
-def efficiency_at(efficiency: Points | None, watts: float, volts: float) -> float:
-    """Return the share that comes out at a load [W] of a rail [V]; 1 where nothing is stated."""
-    if efficiency is None:
-        return 1.0
-    return curve.at(efficiency.points, watts / volts if efficiency.unit == "A" and volts > 0 else watts)
 
 
 def _taken(net: Net, watts: Steps, efficiency: Points | None) -> Steps:

@@ -18,10 +18,10 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
 
 from .circuits import LEAST, Group
+from .converting import efficiency_at
 from .corners import loads_at
 from .limits import limit_of
 from .net import Branch, Net, source_volts, value_at
-from .nets import efficiency_at
 
 __all__ = ["Judged", "Law", "Study", "study"]
 

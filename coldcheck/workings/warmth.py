@@ -10,7 +10,7 @@ from coldcheck.dc import converter, thermal
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import OutletPoint, Plan
 
-from .nets import efficiency_at
+from .converting import efficiency_at
 from .power import Loading, settled, source_volts
 
 __all__ = ["Warmth", "warmth"]
