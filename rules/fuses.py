@@ -170,6 +170,28 @@ def start(fuse: FuseAt) -> Iterator[Finding]:
     Source: ISO 8820-3 (blade) from memory; gates of IEC 60127-2 and UL 248-14 as quoted by makers; adding up shares is
     common practice.
     """
+    yield from _stands(fuse, "in the start")
+
+
+@rule(level="error", over="fused_waking")
+def wake(fuse: FuseAt, fused: list[FuseAt]) -> Iterator[Finding]:
+    """A fuse stands what flows while drives that may sleep wake at once, and everything else is busy.
+
+    A start held back by a board does not help here: the first access wakes them all. A fuse that opens in the start
+    already is told there.
+
+    Formula: as of `fuses.start`.
+
+    Source: as of `fuses.start`; 3.5 in server drive manuals (2.43 to 2.59 A on 12 V when
+    waking, as much as at a start).
+    """
+    first = next((each for each in fused if each.name == fuse.name), None)
+    if first is None or not list(_stands(first, "in the start")):
+        yield from _stands(fuse, "when the drives wake")
+
+
+def _stands(fuse: FuseAt, when: str) -> Iterator[Finding]:
+    """Tell of a fuse that opens, or may open, while more flows than it is rated for."""
     kind, amps = fuse.fuse.kind, fuse.rated
     if kind is None or fuse.settled > amps * _ROUNDING:
         return
@@ -184,7 +206,7 @@ def start(fuse: FuseAt) -> Iterator[Finding]:
     yield Finding(
         "error" if opens else "warning",
         fuse.holder,
-        f"{fuse.told} {'opens' if opens else 'may open'} in the start: it carries {lasts}",
+        f"{fuse.told} {'opens' if opens else 'may open'} {when}: it carries {lasts}",
         found=Measure(most, "A"),
         allowed=Measure(stood, "A"),
         because=_gates_told(fuse, stood, ended - begun, share, opens),
@@ -269,6 +291,50 @@ cases(
         Case(_FUSED_SURGE.format(fuse="2 A ptc", amps="1 A", surge="2.1 A for 1 s"), at="b", level="warning"),
     ],
 )  # fmt: skip
+
+
+_SLEEPERS = """
+[[feed]]
+id = "b"
+volts = "12 V"
+spread = "0 %"
+fuse = "{fuse}"
+[[node]]
+id = "host"
+from = "b"
+peak = "1 A"
+load = "current"
+lead = "0 ohm"
+[[drive]]
+id = "d1 .. d3"
+from = "b"
+start = "host"
+kept_by = "host"
+delay = "0 s .. 40 s by 20 s"
+sleeps = {sleeps}
+surge = "2 A for 10 s"
+peak = "0.5 A"
+waiting = "0 A"
+lead = "0 ohm"
+"""
+
+cases(
+    wake,
+    clean=[
+        _SLEEPERS.format(fuse="5 A iec-fast", sleeps="false"),
+        # 1 + 3 × 2 A are within what a 7.5 A fuse carries for good
+        _SLEEPERS.format(fuse="7.5 A blade", sleeps="true"),
+    ],
+    flagged=[
+        # the board holds them back at the start: 1 + 2 + 2 × 0.5 A; the first access wakes all
+        Case(
+            _SLEEPERS.format(fuse="3.15 A iec-fast", sleeps="true"),
+            at="b",
+            found="7 A",
+            mended=_SLEEPERS.format(fuse="5 A iec-fast", sleeps="true"),
+        ),
+    ],
+)
 
 
 @rule(level="error", over="fused")

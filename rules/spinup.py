@@ -22,8 +22,8 @@ def rail_peak(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
     A 3.5 in drive draws two to four times its running current for some ten seconds, all drives at once unless
     something holds them back; a delay counts only where something keeps it. Beyond the peak rating, or longer than its
     time, is an error. Above the continuous rating of a source that states no peak rating, it is a warning: many
-    supplies bear it, some latch off. The delay that is offered is the least, in whole seconds, by which every limit of
-    the plan is kept; makers of drives ask for 12 s.
+    supplies bear it, some latch off. The delay that is offered is the least, in whole seconds, by which amps,
+    watts and volts all stay in their limits (fuses have rules of their own); makers of drives ask for 12 s.
 
     Formula: sum of the amps in every stretch between two starts.
 

@@ -221,16 +221,16 @@ def too_low(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
     Source: IEC 60028 (copper), ASTM B258 (gauges), FAA AC 43.13-1B table 11-9 and IEC 60228 (greatest resistance of
     real wire).
     """
-    window, low, nominal = inlet.spec.volts, inlet.steady, inlet.nominal
-    if window is None or low is None or nominal is None or low >= window[0] * (1 - 1e-9):
+    least, low, nominal = _least(inlet), inlet.steady, inlet.nominal
+    if least is None or low is None or nominal is None or low >= least * (1 - 1e-9):
         return
     volts = source_volts(inlet.net.root)
     if not _fitting_source(inlet) or volts is None or _told_above(inlet):
         return
-    says = f"{_volts(low)} arrives at {inlet} in the worst case; at least {_volts(window[0])} is needed"
+    says = f"{_volts(low)} arrives at {inlet} in the worst case; at least {_volts(least)} is needed"
     because = f"{way_told(inlet)}; nominally {_volts(nominal)} arrive"
-    remedy, edits = _together(inlet, cures) if inlet.net.group else _thicker(inlet, leads, window[0])
-    if _guessed(inlet, low, window[0]):
+    remedy, edits = _together(inlet, cures) if inlet.net.group else _thicker(inlet, leads, least)
+    if _guessed(inlet, low, least):
         lacking = _plugs_unknown(inlet, leads)
         yield Open(
             "error",
@@ -238,7 +238,7 @@ def too_low(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
             f"{says}, if its contacts age like common ones; what they are is not given",
             missing=lacking,
             found=_volts(low),
-            allowed=_volts(window[0]),
+            allowed=_volts(least),
             because=because,
             remedy='add plug = "..." of a kind that states its ohms (`coldcheck parts plug`); or else: '
             + remedy,
@@ -250,12 +250,18 @@ def too_low(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
         inlet,
         says,
         found=_volts(low),
-        allowed=_volts(window[0]),
+        allowed=_volts(least),
         because=because,
         remedy=remedy,
         edits=edits,
         place="lead",
     )
+
+
+def _least(inlet: Arrival) -> float | None:
+    """Return the least volts that an inlet needs: of its window, or those below which it switches off."""
+    window, stops = inlet.spec.volts, getattr(inlet.spec, "stops", None)
+    return max(window[0], stops or window[0]) if window is not None else None
 
 
 def _guessed(inlet: Arrival, low: float, least: float) -> bool:
@@ -273,8 +279,8 @@ def _told_above(inlet: Arrival) -> bool:
 
 def _together(inlet: Arrival, cures: Cures) -> tuple[str, tuple[Put, ...]]:
     """Return what cures low volts where several nets hang together, each change proven by solving them anew."""
-    window = inlet.spec.volts
-    found = cures.of(inlet, window[0]) if window else []
+    least = _least(inlet)
+    found = cures.of(inlet, least) if least is not None else []
     if not found:
         return (
             "no single change of wire or start is enough: shorten the ways, or feed it from a source of its own",
@@ -392,32 +398,38 @@ def sags(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
     Source: Kirchhoff's laws; 3.5 in server drive manuals, table 4 (2.03 A mean at a start, 0.2 A idle on 12 V);
     supervisor thresholds of 5 V boards, 4.63 V (board documentation).
     """
-    window, low, steady = inlet.spec.volts, inlet.low, inlet.steady
-    if window is None or low is None or steady is None or low >= window[0] * (1 - 1e-9) or steady < window[0]:
+    least, low, steady = _least(inlet), inlet.low, inlet.steady
+    if (
+        least is None
+        or low is None
+        or steady is None
+        or low >= least * (1 - 1e-9)
+        or steady < least * (1 - 1e-9)
+    ):
         return
     volts = source_volts(inlet.net.root)
     if not _fitting_source(inlet) or volts is None or _told_above(inlet):
         return
     course = inlet.net.worst.dips(inlet.i)
     at = next(moment for moment, there in course if there == low)
-    lasting = _below(course, window[0])
+    lasting = _below(course, least)
     who = starting(inlet, at)
     stops = getattr(inlet.spec, "stops", None)
     falls = f"; below {_volts(stops)} it switches off" if stops is not None and low < stops else ""
     remedy, edits = _together(inlet, cures)
     says = (
         f"the volts at {inlet} sag to {_volts(low)} for {Measure(round(lasting, 3), 's')} from "
-        f"{Measure(round(at, 3), 's')} on, while {who} start; at least {_volts(window[0])} is needed"
+        f"{Measure(round(at, 3), 's')} on, while {who} start; at least {_volts(least)} is needed"
     )
     because = f"{way_told(inlet)}; once all is up, {_volts(steady)} arrives"
-    if _guessed(inlet, low, window[0]):
+    if _guessed(inlet, low, least):
         yield Open(
             "error",
             inlet,
             f"{says}, if its contacts age like common ones; what they are is not given",
             missing=_plugs_unknown(inlet, leads),
             found=_volts(low),
-            allowed=_volts(window[0]),
+            allowed=_volts(least),
             because=because,
             remedy='add plug = "..." of a kind that states its ohms (`coldcheck parts plug`); or else: '
             + remedy,
@@ -429,7 +441,7 @@ def sags(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
         inlet,
         says + falls,
         found=_volts(low),
-        allowed=_volts(window[0]),
+        allowed=_volts(least),
         because=because,
         remedy=remedy,
         edits=edits,

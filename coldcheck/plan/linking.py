@@ -101,6 +101,10 @@ class _Linker:
                 says = f"{feed.id} states its lead, but has outlets of its own: {', '.join(o.id for o in feed.outlet)}"
                 remedy = "give the lead to the things that hang on each outlet"
                 self.fault("references.which_inlet", (*feed.path, "lead"), says, remedy)
+            if outlets and feed.ohms and sum(o.spec.ohms is None for o in outlets) > 1:
+                says = f"{feed.id} states its ohms, but has several outlets: what one draws lowers the others, too"
+                remedy = "let one outlet feed an [[inline]] block, with the outlets there; or give each outlet its ohms"
+                self.fault("references.which_inlet", (*feed.path, "ohms"), says, remedy)
             feed.outlets = outlets or [OutletPoint(feed, "", feed)]
 
     def points(self, thing: Any) -> dict[str, Any]:
@@ -346,8 +350,8 @@ class _Linker:
                 "references.too_many",
                 self.plan.place(thing, "from"),
                 says,
-                f"describe its inlets under [[{thing.table}.inlet]]; or name one outlet; or let the sources meet first, "
-                'in an [[inline]] with what = "run" that is `from` both',
+                f"describe its inlets under [[{thing.table}.inlet]]; or name one outlet; or let the sources meet "
+                'first, in an [[inline]] with what = "run" that is `from` both',
             )
 
     def _bay(self, drive: Any, ref: str) -> None:

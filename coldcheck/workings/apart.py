@@ -16,7 +16,7 @@ from coldcheck.plan.spans import listed
 from .limits import limit_of, total_limit
 from .net import Net, Steps
 from .power import Loading, Total, settled
-from .rehearsal import SPACING, Rehearsal, breach, sagging
+from .rehearsal import SPACING, Rehearsal, breach_of, sagging
 from .starts import Start
 
 __all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", "spread_out", "told"]
@@ -81,9 +81,9 @@ def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apar
     """Return the delays by which drives below an outlet are up soonest with every limit kept.
 
     Held are the amps and watts of every outlet that the drives hang on, what shares a limit with those, and the volts
-    at every inlet of the nets concerned; what no delay changes, since it is so once all are up, is not counted. One
-    second less between the groups breaks a limit. Where none is enough, the answer says what breaks even then; it is
-    None where the trials of a plan have taken too much already.
+    at every inlet of the nets concerned; not fuses, of which `fuses.start` speaks. What no delay changes, since it is
+    so once all are up, is not counted. One second less between the groups breaks a limit. Where none is enough, the
+    answer says what breaks even then; it is None where the trials of a plan have taken too much already.
     """
     if played.effort > MOST_EFFORT:
         return None
@@ -180,8 +180,9 @@ class _Trials:
         """Say which limit is broken, in words; "" where every one is kept."""
         loading, new = self._play(delays)
         for outlet in self.outlets:
-            steps, limit = loading.amps(outlet), limit_of(outlet, self.played.plan)
-            if breach(limit, steps) is not None or _lasts(steps, limit.amps, self._free(outlet)):
+            plan = self.played.plan
+            steps, limit = loading.amps(outlet), limit_of(outlet, plan)
+            if breach_of(outlet, loading, plan) is not None or _lasts(steps, limit.amps, self._free(outlet)):
                 return f"asks {outlet} for {Measure(max(a for _, a in steps), 'A')}"
         for total in self.totals:
             if self._beyond(total, loading):
@@ -204,11 +205,14 @@ class _Trials:
 
 
 def _lasts(steps: Steps, limit: float | None, free: float) -> bool:
-    """Say whether a row of surges becomes a lasting load beyond a limit less what is to stay free of it."""
+    """Say whether a row of surges becomes a lasting load beyond a limit, or beyond what is to stay free of it.
+
+    What is beyond once all is up no delay changes: then only what it does not reach already counts.
+    """
     if limit is None:
         return False
-    allowed = limit * (1 - free) * (1 + 1e-9)
-    return steps[-1][1] <= allowed < settled(steps)
+    last, lasting = steps[-1][1], settled(steps)
+    return any(last <= most * (1 + 1e-9) < lasting for most in (limit * (1 - free), limit))
 
 
 def _feeding(motors: list[Any]) -> Iterator[OutletPoint]:

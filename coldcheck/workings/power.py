@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from coldcheck.engine.rules import working
-from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan, joined
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Feed
 
@@ -214,6 +214,7 @@ def arrivals(nets: dict[str, Net]) -> list[Arrival]:
 def _arrivals(net: Net) -> Iterator[Arrival]:
     worst, nominal = net.worst, net.nominal
     volts = source_volts(net.root)
+    given: list[tuple[float, float, float] | None] = []
     lacks: list[str] = []
     wrong: list[bool] = []
     for i, branch in enumerate(net.branches):
@@ -221,10 +222,14 @@ def _arrivals(net: Net) -> Iterator[Arrival]:
         lacks.append(branch.ohms.missing or (lacks[above] if above >= 0 else ""))
         astray = above >= 0 and wrong[above]
         window = branch.inlet.spec.volts
+        fed = given[above] if above >= 0 else volts
+        if net.group and fed is not None:
+            fed = _fed_together(net, i, fed)
+        given.append(_behind_diode(branch, fed))
         wrong.append(
-            astray or (window is not None and volts is not None and not window[0] <= volts[0] <= window[1])
+            astray or (window is not None and fed is not None and not window[0] <= fed[0] <= window[1])
         )
-        arrival = Arrival(branch.inlet, net, i, None if astray else volts, lacks[i])
+        arrival = Arrival(branch.inlet, net, i, None if astray else fed, lacks[i])
         if (
             worst.volts and worst.volts[i] > 0
         ):  # a run that cannot be carried reads zero; rails.collapse tells it
@@ -234,6 +239,37 @@ def _arrivals(net: Net) -> Iterator[Arrival]:
                 arrival.low, arrival.nominal = worst.volts[i], nominal.volts[i]
                 arrival.steady = -settled([(at, -low) for at, low in worst.dips(i)])
         yield arrival
+
+
+Volts = tuple[float, float, float]
+
+
+def _behind_diode(branch: Branch, volts: Volts | None) -> Volts | None:
+    """Return nominal, lowest and highest volts of a source as they are handed on behind a run: less a diode's drop."""
+    drop = branch.diode
+    return tuple(max(0.0, each - drop) for each in volts) if drop and volts is not None else volts  # type: ignore[return-value]
+
+
+def _fed_together(net: Net, i: int, own: Volts) -> Volts:
+    """Return what may reach an inlet in which sources meet: the highest of all of them, and the lowest of its own.
+
+    The highest nominal volts carry, and the highest volts of any may arrive.
+    """
+    meeting = joined(net.branches[i].inlet.thing)
+    if not meeting:
+        return own
+    all_of_them = [own, *(volts for inlet in meeting if (volts := _on_the_way(inlet)) is not None)]
+    return max(v[0] for v in all_of_them), own[1], max(v[2] for v in all_of_them)
+
+
+def _on_the_way(inlet: InletPoint) -> Volts | None:
+    """Return the volts of the source of an inlet, less the diodes on its way."""
+    drop, here = 0.0, inlet
+    while here.source is not None and here.source.via is not None:
+        here = here.source.via
+        drop += getattr(here.thing, "drop", None) or 0.0
+    volts = source_volts(here.source) if here.source is not None else None
+    return (volts[0] - drop, volts[1] - drop, volts[2] - drop) if volts is not None else None
 
 
 class Total(msgspec.Struct):

@@ -16,7 +16,7 @@ heat, so 60 K of rise where the table has 30 K, which common insulation stands.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -35,6 +35,9 @@ from .harness import Pair, PinWire
 from .leads import Leads
 from .net import Steps, source_volts
 from .power import SHORT, Loading, Total, settled
+
+if TYPE_CHECKING:
+    from .rehearsal import Rehearsal
 
 __all__ = [
     "STANDS", "Bare", "FuseAt", "Piece", "Protection", "fuse_text", "fused", "held", "protection", "share_of_rating",
@@ -278,6 +281,26 @@ def protection(
 def fused(protection: Protection) -> list[FuseAt]:
     """Every fuse of a plan."""
     return protection.fuses
+
+
+@working(reads=())
+def fused_waking(
+    plan: Plan,
+    leads: Leads,
+    pairs: dict[str, Pair],
+    totals: list[Total],
+    rehearsal: Rehearsal,
+    fused: list[FuseAt],
+) -> list[FuseAt]:
+    """Every fuse with what flows through it while drives that sleep wake, where more does than at the start."""
+    wake = rehearsal.wake if fused else None
+    if wake is None:
+        return []
+    before = {fuse.name: max(amps for _, amps in fuse.steps) for fuse in fused}
+    found = _Finder(plan, wake.loading, leads, pairs, totals).run().fuses
+    return [
+        fuse for fuse in found if max(amps for _, amps in fuse.steps) > before.get(fuse.name, 0.0) * _ROUNDING
+    ]
 
 
 @working(reads=())

@@ -21,13 +21,13 @@ from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
 
 from .limits import Limit, limit_of
-from .net import Branch, Net, Steps, value_at
+from .net import Branch, Net, Steps, source_volts, value_at
 from .power import Loading, Total, _told, settled
 from .replay import replayed, solvable
 from .starts import Start, lay_out
 
 __all__ = [
-    "SCENES", "SPACING", "Breach", "Course", "Event", "Lowest", "Rehearsal", "Scene", "breach",
+    "SCENES", "SPACING", "Breach", "Course", "Event", "Lowest", "Rehearsal", "Scene", "breach", "breach_of",
     "rehearsal", "sagging",
 ]  # fmt: skip
 
@@ -70,6 +70,19 @@ def breach(given: Limit, steps: Steps) -> Breach | None:
         kind = "unstated" if short is None else "long" if inside else "high"
         return Breach(kind, most, next(at for at, amps in steps if amps == most), lasting, limit)
     return None
+
+
+def breach_of(outlet: OutletPoint, loading: Loading, plan: Plan) -> Breach | None:
+    """Return the first surge that an outlet does not give, by its amps or by its watts at its nominal volts."""
+    limit, volts = limit_of(outlet, plan), source_volts(outlet)
+    found = None
+    if limit.rated is not None or limit.watts is None:
+        found = breach(msgspec.structs.replace(limit, amps=limit.rated), loading.amps(outlet))
+    if found is None and limit.watts is not None and volts is not None and volts[0] > 0:
+        # Watts stay where volts stray, so they are not held against amps of another corner.
+        steps = [(at, watts / volts[0]) for at, watts in loading.watts(outlet)]
+        found = breach(msgspec.structs.replace(limit, amps=limit.watts / volts[0]), steps)
+    return found
 
 
 class Event(msgspec.Struct, frozen=True):
@@ -132,7 +145,7 @@ class Scene:
 
     def breach(self, outlet: OutletPoint) -> Breach | None:
         """Return the first surge that an outlet does not give."""
-        return breach(limit_of(outlet, self.plan), self.loading.amps(outlet))
+        return breach_of(outlet, self.loading, self.plan)
 
     def story(self, outlet: OutletPoint, at: float) -> str:
         """Return who draws how much from an outlet at a moment, largest share first: what draws, not what hands on."""

@@ -387,16 +387,23 @@ class _Sampler:
         counted: list[tuple[float, float]] = []
         for m, at in enumerate(self.moments):
             watts: Any = np.full(self.samples, standing)
-            nominal = standing
+            nominal, together, nominal_together = standing, 0.0, 0.0
+            whole = getattr(thing, "efficiency", None)
             for net in own:
                 if net.name not in self.solved:
                     continue
-                points = getattr(net.root.spec, "efficiency", None) or getattr(thing, "efficiency", None)
+                points = getattr(net.root.spec, "efficiency", None)
                 volts = (source_volts(net.root) or (0.0,))[0]
-                out = self.solved[net.name].watts[m]
+                out, given = self.solved[net.name].watts[m], max(0.0, value_at(net.nominal.watts, at))
+                if points is None and whole is not None and whole.unit != "A":
+                    together, nominal_together = together + out, nominal_together + given
+                    continue
+                points = points or whole
                 watts = watts + _taken(out, points, volts)
-                given = value_at(net.nominal.watts, at)
                 nominal += given / efficiency_at(points, given, volts)
+            if nominal_together:
+                watts = watts + _taken(together, whole, 0.0)
+                nominal += nominal_together / efficiency_at(whole, nominal_together, 0.0)
             asked.append(watts)
             counted.append((at, nominal))
         self.asked[thing.id] = asked
