@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from msgspec import structs
+
 from coldcheck.dc.net_layout import KNEE, System
 
 
@@ -233,6 +235,10 @@ class ArrayEquations:
             return b""
         on = self.volts(x)[self.part_diodes] > -KNEE
         return bytes(on.tobytes() + (x[self.outs] > -KNEE).tobytes())
+
+    def with_gain(self, share: float) -> "ArrayEquations":
+        """Give the same equations, with converters taking in only a share of what they would for what they give."""
+        return ArrayEquations(structs.replace(self.system, gain=[share * gain for gain in self.system.gain]))
 
     def still(self, x: Any) -> bool:
         """Tell whether nothing at all flows at no load."""

@@ -1,5 +1,7 @@
 """The equations of a system as plain lists: currents, what is left over, and the matrix of their slopes."""
 
+from msgspec import structs
+
 from coldcheck.dc.elimination import Factors, Rows, least_degree
 from coldcheck.dc.net_layout import KNEE, System
 
@@ -212,6 +214,10 @@ class ListEquations:
         """Give the least share of the volts before that any load or input has kept."""
         shares = [u / v for u, v in zip(self.held(x), self.held(before), strict=True) if v > 0.0]
         return min(shares, default=1.0)
+
+    def with_gain(self, share: float) -> "ListEquations":
+        """Give the same equations, with converters taking in only a share of what they would for what they give."""
+        return ListEquations(structs.replace(self.system, gain=[share * gain for gain in self.system.gain]))
 
     def still(self, x: Vector) -> bool:
         """Tell whether nothing at all flows at no load."""

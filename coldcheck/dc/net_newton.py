@@ -52,6 +52,8 @@ class Matrix(Protocol):
 class Equations(Protocol):
     """What Newton's method asks of `net_lists.ListEquations` and `net_columns.ArrayEquations`."""
 
+    system: Any
+
     def rest(self) -> Any:
         """Give the unknowns all 0."""
 
@@ -82,6 +84,9 @@ class Equations(Protocol):
     def sides(self, x: Any) -> bytes:
         """Tell on which side of each bend the point is."""
 
+    def with_gain(self, share: float) -> "Equations":
+        """Give the same equations, with converters taking in only a share of what they would for what they give."""
+
     def still(self, x: Any) -> bool:
         """Tell whether nothing at all flows at no load."""
 
@@ -105,7 +110,15 @@ class Nose(Struct):
 def at_rest(equations: Equations) -> Any | None:
     """Give the unknowns with every load off; None where supplies feed themselves so that nothing holds them."""
     x = equations.rest()
-    return x if equations.still(x) else settle(equations, x, 0.0)
+    if equations.still(x):
+        return x
+    found = settle(equations, x, 0.0)
+    if found is None and equations.system.gain:
+        # Diodes that have not found their sides yet drive amps that converters would ask for without end: let the
+        # diodes settle first, with nothing taken in for what is given.
+        calm = settle(equations.with_gain(0.0), x, 0.0)
+        found = None if calm is None else settle(equations, calm, 0.0)
+    return found
 
 
 def jump(equations: Equations, rest: Any) -> Any | None:

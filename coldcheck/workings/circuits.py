@@ -28,8 +28,9 @@ __all__ = ["Group", "Lost", "Setting"]
 
 #: Less than any real run has: the solver needs a resistance to tell the current by [ohm].
 LEAST = 1e-7
-#: How often a circuit is solved until the efficiencies of converters inside are those of their loads.
-ROUNDS = 8
+#: How often a circuit is solved at most until converters inside take what they give and lose. Each round comes nearer
+#: by what the wires lose of their power, a few percent.
+ROUNDS = 40
 #: Volts that are none [V].
 NOTHING = 1e-6
 #: Up to so many sources, every combination of their lowest and highest volts is a corner.
@@ -232,6 +233,8 @@ class Group:
     def _converters(self) -> None:
         """Couple the converters that take from one net of the group and give to another."""
         self.converters: list[tuple[int, int, int, int, int, Any]] = []
+        self._fed_by: dict[str, set[int]] = {}
+        self._input_of: dict[str, tuple[int, int]] = {}
         given = {net.root.thing.id for net in self.nets} & self.inside
         for k, net in enumerate(self.nets):
             for i, branch in enumerate(net.branches):
@@ -242,6 +245,13 @@ class Group:
                 if (meeting := joined(thing)) and meeting[0] is not branch.inlet:
                     continue  # it takes once, from where its inlets meet
                 plus, minus = self.load_at.get((k, i), self.ends[k][i][:2])
+                names = {inlet.name for inlet in meeting} or {branch.inlet.name}
+                self._input_of[thing.id] = k, i
+                self._fed_by[thing.id] = {
+                    j
+                    for j, other in enumerate(self.nets)
+                    if any(b.inlet.name in names for b in other.branches)
+                }
                 if not getattr(thing, "isolated", None):
                     self.ties.append((minus, self.ground[thing.id]))
                 for j, other in enumerate(self.nets):
@@ -284,6 +294,8 @@ class Group:
         for sides in self.apart:
             for k in sorted(sides):
                 off = tuple(sorted(sides - {k}))
+                if k in self._dead(off):
+                    continue  # it lives on one of those that it would stand in for
                 for pick, worn in ((1, True), (2, False)):
                     yield Setting((pick,) * len(self.nets), worn, off=off)
 
@@ -313,6 +325,8 @@ class Group:
         self.tried = []
         for k, net in self._backups():
             off = tuple(sorted(set().union(*(sides for sides in self.apart if k in sides)) - {k}))
+            if k in self._dead(off):
+                continue
             net.alone = self._corner(msgspec.structs.replace(nominal, off=off), starts)[k]
         answers = [self._corner(setting, starts) for setting in settings or self.settings()]
         for k, net in enumerate(self.nets):
@@ -417,15 +431,18 @@ class Group:
     ) -> Point:
         """Return the operating point with wires (from, to, ohms), volts by net and loads (plus, minus, W, A, S).
 
+        A converter inside is a source at its rail and a constant power at its input, which follows from what the rail
+        gives: the two are brought together round by round, as it needs no more than a source and a load of the solver.
         ``owners`` has the net and branch of each load, ``off`` the nets whose source gives nothing.
         """
         from coldcheck.dc import circuit, network
 
-        given = [other for other in self.converters if other[4] not in off]
-        converted = {other[4] for other in self.converters}
-        fed = [k for k in range(len(self.nets)) if k not in converted and k not in off]
+        dead = self._dead(off)
+        given = [other for other in self.converters if other[4] not in dead]
+        fed = [k for k in range(len(self.nets)) if k not in dead]
         grounds = [self.ground[net.root.thing.id] for net in self.nets]
-        shares = {other[4]: self._efficiency(other, None) for other in given}
+        inputs = {other[5].id: other[:2] for other in given}
+        taken = dict.fromkeys(inputs, 0.0)
         for _ in range(ROUNDS):
             found = network.solve(
                 circuit.Circuit(
@@ -433,53 +450,49 @@ class Group:
                     [circuit.Wire(*wire) for wire in wires],
                     [circuit.Source(self.plus[k], grounds[k], volts[k]) for k in fed],
                     [circuit.Diode(a, b, drop, LEAST) for a, b, drop in self.diodes],
-                    [circuit.Load(*load) for load in loads],
-                    self._as_converters(given, volts, shares),
+                    [
+                        *(circuit.Load(*load) for load in loads),
+                        *(circuit.Load(*inputs[name], watts) for name, watts in taken.items()),
+                    ],
                 )
             )
-            watts = {
-                other[4]: max(0.0, amps) * volts[other[4]]
-                for other, amps in zip(given, found.converter_out_amps, strict=True)
-            }
-            last, shares = shares, {other[4]: self._efficiency(other, watts) for other in given}
-            if all(abs(shares[k] - last[k]) < 1e-9 for k in shares):
+            amps = dict(zip(fed, found.source_amps, strict=True))
+            last, taken = taken, self._taken(given, {k: max(0.0, amps[k]) * volts[k] for k in fed})
+            if all(abs(taken[name] - last[name]) <= 1e-10 * max(1.0, last[name]) for name in taken):
                 break
-        totals = [0.0] * len(self.nets)
-        for k, amps in zip(fed, found.source_amps, strict=True):
-            totals[k] = amps
-        for (*_, k, _thing), amps in zip(given, found.converter_out_amps, strict=True):
-            totals[k] = amps
+        totals = [amps.get(k, 0.0) for k in range(len(self.nets))]
+        owners = [*owners, *(self._input_of[name] for name in inputs)]
         collapsed = owners[found.collapsed] if found.collapsed is not None else None
         return Point(found.volts, found.wire_amps, totals, collapsed, {owners[i] for i in found.fallen})
 
-    def _efficiency(self, converter: Any, watts: dict[int, float] | None) -> float:
-        """Return the efficiency of one rail at what its net gives, by net [W]; its least where that is not known yet.
+    def _taken(self, given: list[Any], watts: dict[int, float]) -> dict[str, float]:
+        """Return what each converter inside takes for what its rails give, by net: with its loss and standing draw [W]."""
+        found: dict[str, float] = {}
+        for converter in given:
+            k, thing = converter[4], converter[5]
+            own = found.setdefault(thing.id, getattr(thing, "standing", None) or 0.0)
+            found[thing.id] = own + watts[k] / self._efficiency(converter, watts)
+        return found
+
+    def _dead(self, off: tuple[int, ...]) -> set[int]:
+        """Return the nets that give nothing when some are off: those, and all rails of converters that live on them."""
+        dead = set(off)
+        for _ in self.converters if off else ():
+            dead |= {other[4] for other in self.converters if self._fed_by[other[5].id] <= dead}
+        return dead
+
+    def _efficiency(self, converter: Any, watts: dict[int, float]) -> float:
+        """Return the efficiency of one rail at what its net gives, by net [W].
 
         A curve of the whole supply over watts goes by what its rails give together.
         """
         k, thing = converter[4], converter[5]
         own = getattr(self.nets[k].root.spec, "efficiency", None)
         points = own or getattr(thing, "efficiency", None)
-        if points is None:
-            return 1.0
-        if watts is None:
-            return float(points.least)
         volts = (source_volts(self.nets[k].root) or (0.0,))[0]
         rails = [other[4] for other in self.converters if other[5] is thing and other[4] in watts]
-        together = own is None and points.unit != "A"
+        together = own is None and points is not None and points.unit != "A"
         return efficiency_at(points, sum(watts[j] for j in rails) if together else watts[k], volts)
-
-    def _as_converters(self, given: list[Any], volts: list[float], shares: dict[int, float]) -> list[Any]:
-        """Return the converters inside; what one takes standing counts with its first rail."""
-        from coldcheck.dc.circuit import Converter
-
-        found: list[Converter] = []
-        seen: set[str] = set()
-        for plus, minus, out, ground, k, thing in given:
-            standing = 0.0 if thing.id in seen else getattr(thing, "standing", None) or 0.0
-            seen.add(thing.id)
-            found.append(Converter(plus, minus, out, ground, volts[k], shares[k], standing))
-        return found
 
     def _ohms(self, k: int, i: int, setting: Setting, back: bool) -> float:
         branch = self.nets[k].branches[i]

@@ -55,10 +55,14 @@ class _Builder:
 
     def run(self) -> dict[str, Net]:
         for unit in units(self.plan):
+            # Where a converter and what feeds it are solved as one, so are all of its rails.
+            self._inside = {thing.id for thing in unit} if len(unit) > 1 else set()
             found = [
                 (thing, self._net(outlet)) for thing in unit for outlet in thing.outlets if outlet.is_source
             ]
             together = [net for _, net in found if net.group]
+            if self._inside:
+                self._pass_up(together)
             if together:
                 self._together(together, unit)
             for thing in unit:
@@ -87,12 +91,12 @@ class _Builder:
         """Solve nets that hang together as one circuit."""
         from .circuits import Group
 
-        together = [net for net in together if net.branches]
-        if together and all(min(source_volts(net.root) or (0.0,)) > 0 for net in together):
-            Group(together, [thing.id for thing in unit]).solve()
-            return
-        for net in together:  # the volts of one are not known, or at or below zero
+        loaded = [net for net in together if net.branches]
+        for net in together:
             net.group = None
+        # Where the volts of one are not known, or at or below zero, none is solved.
+        if loaded and all(min(source_volts(net.root) or (0.0,)) > 0 for net in loaded):
+            Group(loaded, [thing.id for thing in unit]).solve()
 
     def _net(self, root: OutletPoint) -> Net:
         net = self.nets[root.name] = Net(root)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coldcheck.dc import net_newton
+from coldcheck.dc import drop, net_newton
 from coldcheck.dc.circuit import Circuit, Columns, Converter, Diode, Load, Source, Wire
 from coldcheck.dc.net_arrays import Arrays, Lists
 from coldcheck.dc.net_columns import ArrayEquations
@@ -341,3 +341,27 @@ def test_one_jump_ends_where_a_slow_climb_ends(method: str) -> None:
             assert list(jumped) == pytest.approx(list(climbed), abs=1e-6)
             compared += 1
     assert compared > 40
+
+
+@pytest.mark.parametrize("ohms", [0.0, 1e-4, 1e-2])
+def test_converters_in_a_chain_beside_what_feeds_them(method: str, ohms: float) -> None:
+    """A load on 12 V or, through two converters, on 12.5 V, whichever is higher: both diodes find their sides at rest.
+
+    By hand: 25 W at 50 % twice are 100 W at the first, which takes them through a resistance from 12 V.
+    """
+    # 0 ground, 1 source, 2 and 3 in and out of the first, 4 and 5 of the second, 6 where both meet
+    whole = Circuit(
+        7,
+        [Wire(1, 2, ohms), Wire(3, 4, ohms)],
+        [Source(1, 0, 12.0)],
+        [Diode(1, 6, 0.0, 1e-6), Diode(5, 6, 0.0, 1e-6)],
+        [Load(6, 0, amps=2.0)],
+        [Converter(4, 0, 5, 0, 12.5, 0.5), Converter(2, 0, 3, 0, 24.0, 0.5)],
+    )
+    found = solve(whole, method)
+    middle = drop.carried(24.0, ohms, 50.0)
+    assert middle is not None
+    first = drop.carried(12.0, ohms, middle[1] * 24.0 / 0.5)
+    assert first is not None
+    assert found.source_amps[0] == pytest.approx(first[1], rel=1e-6)
+    assert found.load_volts[0] == pytest.approx(12.5, abs=1e-5)

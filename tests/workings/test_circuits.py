@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -323,3 +324,133 @@ def test_what_if_leaves_the_net_as_it_is(worked: Any) -> None:
     assert tried.worst.volts[at(tried, "n")] == pytest.approx(4.98, abs=1e-5)
     assert net.worst.volts == before
     assert net.branches[at(net, "n")].way_back is not None
+
+
+# --- converters and what feeds them, solved as one ------------------------------------------------------------------
+
+BANK = (
+    feed("bank", "24 V")
+    + '[[inline]]\nid = "gnd"\nwhat = "return"\nfrom = "bank"\nplug = "s"\nlead = "0 ohm"\n'
+)
+
+
+def supply(name: str, source: str, efficiency: str, more: str = "") -> str:
+    """Return a converter without resistance at its input; its rails follow."""
+    said = f'efficiency = "{efficiency}"\n' if efficiency else ""
+    return f'[[supply]]\nid = "{name}"\nfrom = {source}\nplug = "s"\nlead = "0 ohm"\n{said}{more}'
+
+
+def rail(name: str, volts: str) -> str:
+    """Return a rail without spread."""
+    return f'[[supply.rail]]\nid = "{name}"\nvolts = "{volts}"\nspread = "0 %"\nplug = "s"\nohms = "0 ohm"\n'
+
+
+def test_every_rail_of_a_converter_in_a_group_counts(worked: Any) -> None:
+    """5 V 2 A going back past the converter and 12 V 3 A that do not: (10 W + 36 W) / 0.5 are 3.833 A of 24 V."""
+    text = SOLDERED + BANK + supply("c", '"bank"', "50 %") + rail("5v", "5 V") + rail("12v", "12 V")
+    text += node("n", '"c.5v"', '"0 ohm"', "2 A", 'back = "gnd"\n') + node("m", '"c.12v"', '"0 ohm"', "3 A")
+    nets = worked(text).working("nets")
+    assert nets["bank"].worst.total[-1][1] == pytest.approx(46 / 0.5 / 24, rel=1e-4)
+
+
+def test_a_chain_of_converters_with_a_way_around(worked: Any) -> None:
+    """bank 12 V, mid 24 V, c 12.5 V and a thing on c or bank: while c carries, bank gives 25 W / 0.25 / 12 V."""
+    text = SOLDERED + feed("bank", "12 V") + supply("mid", '"bank"', "50 %") + rail("r", "24 V")
+    text += supply("c", '"mid.r"', "50 %") + rail("r", "12.5 V")
+    text += '[[node]]\nid = "n"\nfrom = ["bank", "c.r"]\nuse = "or-ed"\npeak = "2 A"\nload = "current"\n'
+    for name in "uv":
+        text += f'[[node.inlet]]\nid = "{name}"\nplug = "s"\nvolts = "10 V .. 14 V"\nlead = "1 mohm"\n'
+    nets = worked(text).working("nets")
+    assert nets["bank"].nominal.total[-1][1] == pytest.approx(25 / 0.25 / 12, rel=1e-3)
+    assert nets["mid.r"].nominal.total[-1][1] == pytest.approx(25 / 0.5 / 24, rel=1e-3)
+    # with the bank off nothing is fed, and nothing is said to collapse
+    assert all(net.worst.collapsed is None for net in nets.values())
+
+
+def test_what_is_missing_below_is_named_above(worked: Any) -> None:
+    """An efficiency that is not stated is missing on the net of the bank, too, in one group as in a tree."""
+    text = SOLDERED + BANK + supply("c", '"bank"', "") + rail("5v", "5 V")
+    text += node("n", '"c.5v"', '"0 ohm"', "2 A", 'back = "gnd"\n')
+    assert "c.5v efficiency" in worked(text).working("nets")["bank"].missing
+
+
+def test_an_or_ed_supply_takes_its_power_once(worked: Any) -> None:
+    """60 W at 90 % from either of two banks of 24 V are 2.778 A in all, and at most that from each."""
+    text = SOLDERED + feed("a", "24 V") + feed("b", "24 V")
+    text += '[[supply]]\nid = "c"\nfrom = ["a", "b"]\nuse = "or-ed"\nefficiency = "90 %"\n'
+    for name in "uv":
+        text += f'[[supply.inlet]]\nid = "{name}"\nplug = "s"\nvolts = "20 V .. 30 V"\nlead = "1 mohm"\n'
+    text += rail("r", "12 V") + node("n", '"c.r"', '"0 ohm"', "5 A")
+    nets = worked(text).working("nets")
+    assert sum(nets[name].nominal.total[-1][1] for name in "ab") == pytest.approx(60 / 0.9 / 24, rel=1e-3)
+    assert [nets[name].worst.total[-1][1] for name in "ab"] == pytest.approx([60 / 0.9 / 24] * 2, rel=1e-3)
+    assert all(net.worst.collapsed is None for net in nets.values())
+
+
+def test_an_or_ed_supply_with_a_way_back_to_one_of_its_feeds(worked: Any) -> None:
+    """It is one converter, whatever the number of its inlets: it takes 10 W / 0.5 from the higher of its feeds."""
+    text = SOLDERED + feed("a", "24 V") + feed("b", "23 V")
+    text += '[[inline]]\nid = "gnd"\nwhat = "return"\nfrom = "a"\nplug = "s"\nlead = "1 mohm"\n'
+    text += '[[supply]]\nid = "c"\nfrom = ["a", "b"]\nuse = "or-ed"\nefficiency = "50 %"\n'
+    for name in "uv":
+        text += f'[[supply.inlet]]\nid = "{name}"\nplug = "s"\nvolts = "20 V .. 30 V"\nlead = "1 mohm"\n'
+    text += rail("r", "5 V") + node("n", '"c.r"', '"0 ohm"', "2 A", 'back = "gnd"\n')
+    nets = worked(text).working("nets")
+    assert nets["a"].nominal.total[-1][1] == pytest.approx(20 / 24, rel=1e-3)
+
+
+def test_standing_counts_once(worked: Any) -> None:
+    """24 W standing and 10 W / 0.5 are 44 W, 1.833 A of 24 V."""
+    text = SOLDERED + BANK + supply("c", '"bank"', "50 %", 'standing = "24 W"\n') + rail("5v", "5 V")
+    nets = worked(text + node("n", '"c.5v"', '"0 ohm"', "2 A", 'back = "gnd"\n')).working("nets")
+    assert nets["bank"].worst.total[-1][1] == pytest.approx(44 / 24, rel=1e-4)
+
+
+@pytest.mark.parametrize("back", ['back = "gnd"\n', ""])
+def test_a_curve_counts_at_its_load(worked: Any, back: str) -> None:
+    """60, 90 and 80 % at 1, 10 and 50 W: 10 W are 10 / 0.9 W of the bank, in a group as in a tree."""
+    text = (
+        SOLDERED + BANK + supply("c", '"bank"', "60 % at 1 W, 90 % at 10 W, 80 % at 50 W") + rail("5v", "5 V")
+    )
+    nets = worked(text + node("n", '"c.5v"', '"0 ohm"', "2 A", back)).working("nets")
+    assert nets["bank"].nominal.total[-1][1] == pytest.approx(10 / 0.9 / 24, rel=1e-4)
+
+
+def test_a_curve_of_the_whole_supply_in_a_group(worked: Any) -> None:
+    """Two rails of 50 W each go by the 90 % of 100 W, not twice by the 75 % of 50 W."""
+    text = SOLDERED + BANK + supply("c", '"bank"', "60 % at 0 W, 90 % at 100 W")
+    text += rail("a", "10 V") + rail("b", "5 V")
+    text += node("n", '"c.a"', '"0 ohm"', "5 A", 'back = "gnd"\n') + node("m", '"c.b"', '"0 ohm"', "10 A")
+    nets = worked(text).working("nets")
+    assert nets["bank"].nominal.total[-1][1] == pytest.approx(100 / 0.9 / 24, rel=1e-4)
+
+
+def test_five_straying_sources_by_brute_force(worked: Any) -> None:
+    """Of five sources on two bars joined by a run, the worst amps of each run are those of all 32 combinations."""
+    text = SOLDERED + "".join(feed(name, "5 V", 'spread = "2 %"\nohms = "0 ohm"\n') for name in "abcde")
+    run = '[[inline]]\nid = "{}"\nwhat = "run"\nfrom = {}\nplug = "s"\nlead = "0.1 ohm"\n'
+    text += run.format("p", '["a", "b", "c"]') + '[[inline.outlet]]\nid = "o"\nplug = "s"\n'
+    text += run.format("q", '["p.o", "d", "e"]') + '[[inline.outlet]]\nid = "o"\nplug = "s"\n'
+    nets = worked(text + node("n", '"q.o"', '"0 ohm"', "4 A")).working("nets")
+    net = nets["a"]
+    k, i = net.together.index(net), at(net, "q.in1")
+    every = [
+        net.group.amps_at(net.group.point(Setting(picks, True), 0.0), k, i)
+        for picks in product((1, 2), repeat=5)
+    ]
+    assert net.worst.amps[i] == pytest.approx(max(every), rel=1e-6)
+    assert max(every) > 2.0
+
+
+def test_each_of_many_ways_may_be_the_fresh_one(worked: Any) -> None:
+    """Of ten equal sources on one bar each may have the only fresh contacts, and then carries most."""
+    names = "abcdefghij"
+    text = '[[part]]\nid = "s"\nkind = "plug"\nohms = "5 mohm"\naged = "50 mohm"\n'
+    text += "".join(feed(name, "5 V", 'ohms = "0 ohm"\n') for name in names)
+    listed = ", ".join(f'"{name}"' for name in names)
+    text += f'[[inline]]\nid = "bar"\nwhat = "run"\nfrom = [{listed}]\nplug = "s"\nlead = "0 ohm"\n'
+    nets = worked(text + node("n", '"bar"', '"0 ohm"', "10 A")).working("nets")
+    # 20 mohm beside nine times 200 mohm: 1/20 of (1/20 + 9/200) of 10 A
+    assert [nets[name].worst.total[-1][1] for name in names] == pytest.approx(
+        [10 * 0.05 / 0.095] * 10, rel=1e-3
+    )

@@ -132,7 +132,7 @@ def diodes(*sources: str) -> Any:
 
 
 def test_diodes_keep_sources_apart() -> None:
-    """Behind diodes the higher source carries all, each may have to, and nothing runs into one; without them it does."""
+    """Behind diodes the higher source carries all, either may have to, and nothing runs back; without them it does."""
     apart = diodes("a", "b")
     assert apart.kept
     assert [side.ordinary for side in apart.sides] == pytest.approx([4.0, 0.0], abs=1e-6)
