@@ -149,13 +149,39 @@ _FEED_OF_DISKS = (
     + _SOLDERED
 ).replace('from = "bank"', 'from = "bank"\nefficiency = "100 %"\nplug = "soldered"\nlead = "0 ohm"')
 
+_WATTS = """
+[[part]]
+id = "soldered"
+kind = "plug"
+ohms = "0 ohm"
+aged = "0 ohm"
+[[feed]]
+id = "f"
+volts = "{volts}"
+low = "{low}"
+high = "{volts}"
+watts = "100 W"
+plug = "soldered"
+[[node]]
+id = "n"
+from = "f"
+plug = "soldered"
+lead = "0 ohm"
+peak = "{peak}"
+surge = "{surge} for 10 s"
+"""
+
 cases(
     rail_peak,
     clean=[
+        # 95 W are 4.5 A at the lowest volts, and 95 W all the same
+        _WATTS.format(volts="24 V", low="21 V", peak="20 W", surge="95 W"),
         _DISKS.format(peak="", start=_APART),
         _DISKS.format(peak='peak = "9 A for 15 s"', start='start = "power"'),
     ],
     flagged=[
+        # the load stays in its watts and passes their amps at the lowest volts; the surge passes both
+        Case(_WATTS.format(volts="12.8 V", low="10 V", peak="79 W", surge="500 W"), at="f", level="warning"),
         # four starts of 2.0 A and the carrier's 0.4 A are 8.4 A
         Case(
             _DISKS.format(peak="", start=_UNKEPT),

@@ -52,7 +52,8 @@ def wrong_rail(
     deadly = survives is not None and volts[2] > survives[1]
     if window is None and not deadly:
         return
-    fits = fitting_sources(inlet, sources, loading) if window else []
+    meets = inlet.fed != source_volts(inlet.net.root)
+    fits = fitting_sources(inlet, sources, loading) if window and not meets else []
     edits: tuple[Put, ...] = ()
     if len(fits) == 1 and len(inlet.thing.from_) == 1 and "from" in inlet.thing.stated:
         edits = (Put((*inlet.thing.path, "from"), fits[0].name),)
@@ -60,7 +61,7 @@ def wrong_rail(
     yield Finding(
         "error",
         inlet,
-        f"{_volts(volts[0])} from {inlet.net} reaches {inlet}{made}"
+        f"{_volts(volts[0])} from {_givers(inlet) if meets else inlet.net} reaches {inlet}{made}"
         + (f"; no more than {_volts(survives[1])} is survived" if deadly and survives else ""),
         found=_volts(volts[0]),
         allowed=_window(window) if window else None,
@@ -74,6 +75,11 @@ def wrong_rail(
         place="from",
         related=[(inlet.net.root, f"{inlet.net} is here")],
     )
+
+
+def _givers(inlet: Arrival) -> str:
+    """Return the sources that may reach an inlet behind diodes, or where several meet."""
+    return listed([net.name for net in reversed(inlet.net.together)])
 
 
 def _consequence(inlet: Arrival, deadly: bool) -> str:
@@ -132,10 +138,47 @@ load = "current"
 lead = "0.1 ohm"
 """
 
+_OR_ED = """
+[[feed]]
+id = "a"
+volts = "5.2 V"
+spread = "0 %"
+[[feed]]
+id = "b"
+volts = "{other}"
+spread = "0 %"
+[[inline]]
+id = "da"
+what = "diode"
+drop = "0.3 V"
+from = "a"
+lead = "10 mohm"
+[[inline]]
+id = "db"
+what = "diode"
+drop = "0.3 V"
+from = "b"
+lead = "10 mohm"
+[[inline]]
+id = "bar"
+what = "run"
+from = ["da", "db"]
+lead = "10 mohm"
+[[node]]
+id = "n1"
+from = "bar"
+volts = "4.75 V .. 5.25 V"
+survives = "-0.3 V .. 5.5 V"
+peak = "0.1 A"
+lead = "10 mohm"
+"""
+
 cases(
     wrong_rail,
     clean=[_TWO.format(rail="5v"), _BEHIND],
     flagged=[
+        # behind the diodes of two sources it is the higher that arrives, whichever is named first
+        Case(_OR_ED.format(other="12 V"), at="n1", found="11.7 V", mended=_OR_ED.format(other="5.3 V")),
         Case(_TWO.format(rail="12v"), at="n1", found="12 V", mended=_TWO.format(rail="5v"), edits=True),
         # a bus bar or a fuse in between changes nothing
         Case(_BEHIND.replace("11 V .. 13 V", "4.75 V .. 5.25 V"), at="n1", found="12 V"),
@@ -372,6 +415,14 @@ cases(
         _LEAD.format(volts="5 V", lead="10 mohm").replace("3 A", "2 A"),
     ],
     flagged=[
+        # 5.10 V - 0.24 V of contacts - 0.06 V: inside its window, but below where it switches off
+        Case(
+            _LEAD.format(volts="5.1 V", lead="20 mohm").replace(
+                'peak = "3 A"', 'peak = "3 A"\nstops = "4.85 V"'
+            ),
+            at="4.85 V",
+            found="4.8 V",
+        ),
         Case(
             _LEAD.format(volts="5.1 V", lead="20 AWG, 500 mm"),
             at="n1",

@@ -71,6 +71,9 @@ class Load(Struct, frozen=True, gc=False):
 class Converter(Struct, frozen=True, gc=False):
     """A regulated converter: stiff at its output, constant power to what feeds it.
 
+    In a chain of several whose ways back have a resistance of their own, the search may find no point where there is
+    one; a source for each output and a load for each input, brought together in rounds, always find it.
+
     in_plus, in_minus, out_plus, out_minus: its terminals; where both sides share a ground, give both the
         same node
     volts: at the output [V]

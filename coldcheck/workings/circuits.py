@@ -466,7 +466,7 @@ class Group:
         return Point(found.volts, found.wire_amps, totals, collapsed, {owners[i] for i in found.fallen})
 
     def _taken(self, given: list[Any], watts: dict[int, float]) -> dict[str, float]:
-        """Return what each converter inside takes for what its rails give, by net: with its loss and standing draw [W]."""
+        """Return what each converter inside takes for what its rails give, by net, with its loss and standing draw."""
         found: dict[str, float] = {}
         for converter in given:
             k, thing = converter[4], converter[5]
