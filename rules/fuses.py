@@ -235,7 +235,11 @@ def _for_start(fuse: FuseAt) -> tuple[str, tuple[Put, ...]]:
     ways: list[str] = []
     edits: tuple[Put, ...] = ()
     if sizes := fuse.sizes(kind):
-        ways.append(f'fuse = "{fuse_text(sizes[0], kind)}" stands it and protects the wires behind it')
+        least = min((piece.amps for piece in fuse.contacts), default=float("inf"))
+        more = (
+            "" if sizes[0] <= least * _ROUNDING else f", not the contacts, which carry {Measure(least, 'A')}"
+        )
+        ways.append(f'fuse = "{fuse_text(sizes[0], kind)}" stands it and protects the wires behind it{more}')
         edits = _edit(fuse, sizes[0])
     if "slow" not in kind and (slow := fuse.sizes("iec-slow")):
         ways.append(f'a slow one does: fuse = "{fuse_text(slow[0], "iec-slow")}"')
@@ -548,8 +552,8 @@ cases(
         _BEHIND.format(fuse="15 A blade", amps="1 A", lead="18 AWG, 1 m")
         + '[[supply]]\nid = "s"\nfrom = "bank"\nlead = "18 AWG, 1 m"\nefficiency = "90 %"\n[[supply.rail]]\nid = "5v"\n'
         'volts = "5 V"\namps = "3 A"\n[[node]]\nid = "m"\nfrom = "s.5v"\npeak = "1 A"\nlead = "24 AWG, 1 m"\n',
-        # 5 mm2 carries at least 55 A
-        _BEHIND.format(fuse="50 A blade", amps="3 A", lead="8 AWG, 1 m"),
+        # thicker than the table, which ends at 380 A
+        _BEHIND.format(fuse="350 A blade", amps="3 A", lead="120 mm2, 1 m"),
     ],
     flagged=[
         Case(
@@ -570,7 +574,7 @@ cases(
             mended=_BEHIND.format(fuse="20 A blade", amps="13 A", lead="16 AWG, 1 m"),
         ),
         Case(_BEHIND.format(fuse="10 A slow", amps="3 A", lead="20 AWG, 1 m"), at="bank", level="note"),
-        Case(_BEHIND.format(fuse="60 A blade", amps="3 A", lead="8 AWG, 1 m"), at="bank", kind="open"),
+        Case(_BEHIND.format(fuse="400 A blade", amps="3 A", lead="120 mm2, 1 m"), at="bank", kind="open"),
         Case(_BLOCK.format(main="50 A blade", each="10 A blade", lead="22 AWG, 1 m"), at="block.1", level="error"),
         Case(_BLOCK.format(main="10 A blade", each="20 A blade", lead="22 AWG, 1 m"), at="bank", level="error"),
         Case(_SIDES.format(amps="30 A", lead="18 AWG, 100 mm"), at="fa", found="10 A", level="error"),
@@ -886,6 +890,8 @@ def unprotected(bare: Bare) -> Iterator[Finding]:
     worst = min(sure, key=lambda piece: piece.amps)
     names = list(dict.fromkeys(str(piece.at) for piece in sure))
     gauge = _thicker(worst, bare.limit / STANDS)
+    several = len(bare.sources) > 1
+    gives = f"{listed(bare.sources)} together give" if several else f"{bare.outlet.noun} {bare.outlet} gives"
     blades = [
         s for s in gates.sizes("blade") if worst.flows <= s * share_of_rating("blade") and s <= worst.amps
     ]
@@ -895,7 +901,7 @@ def unprotected(bare: Bare) -> Iterator[Finding]:
     yield Finding(
         "warning",
         bare.outlet,
-        f"{bare.outlet.noun} {bare.outlet} gives {Measure(bare.limit, 'A')} without end, and no fuse protects the "
+        f"{gives} {Measure(bare.limit, 'A')} without end, and no fuse protects the "
         f"wires to {listed(names)}: {worst.how} may carry {Measure(worst.amps, 'A')}",
         found=Measure(bare.limit, "A"),
         allowed=Measure(STANDS * worst.amps, "A"),

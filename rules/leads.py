@@ -137,6 +137,7 @@ peak = "{amps}"
 load = "current"
 lead = "{lead}"
 """
+_THICK = _RUN.replace("12 V", "400 V")
 _SURGE = _RUN.replace("load =", 'surge = "{surge}"\nload =')
 _ENDS = """
 [[feed]]
@@ -184,7 +185,7 @@ cases(
         # among 12 conductors half of the 16 A
         _RUN.format(amps="8 A", lead="18 AWG, 100 mm, among 12"),
         _RUN.format(amps="0.54 A", lead="32 AWG, 100 mm"),
-        _RUN.format(amps="55 A", lead="8 AWG, 100 mm"),
+        _THICK.format(amps="380 A", lead="120 mm2, 100 mm"),
         _RUN.format(amps="12.4 A", lead="18 AWG, 100 mm, aluminium"),
         _SURGE.format(amps="1 A", surge="7 A for 10 s", lead="22 AWG, 100 mm"),
         _wires("0.86 A", p1="30 AWG", p2="30 AWG"),
@@ -207,7 +208,7 @@ cases(
         Case(_RUN.format(amps="12 A", lead="0.5 mm2, 100 mm"), at="n1"),
         Case(_RUN.format(amps="0.55 A", lead="32 AWG, 100 mm"), at="n1", found="0.55 A"),
         Case(_RUN.format(amps="0.22 A", lead="36 AWG, 100 mm"), at="n1", level="error"),
-        Case(_RUN.format(amps="55.1 A", lead="8 AWG, 100 mm"), at="n1", kind="open"),
+        Case(_THICK.format(amps="380.1 A", lead="120 mm2, 100 mm"), at="n1", kind="open"),
         Case(_RUN.format(amps="12.6 A", lead="18 AWG, 100 mm, aluminium"), at="n1", found="12.6 A"),
         Case(_RUN.format(amps="12.8 A", lead="18 AWG, 100 mm, copper-clad"), at="n1"),
         Case(_SURGE.format(amps="1 A", surge="7.1 A for 10 s", lead="22 AWG, 100 mm"), "n1", level="warning"),

@@ -254,9 +254,25 @@ def worst_ohms(
     return max(ohms, published * length * temperature_factor(temperature) / parallel)
 
 
+THICKEST_BUNDLED = 10
+"""The thickest gauge of the column for bundles."""
+
 AMPACITY_TABLES = ("chassis", "transmission", "bundle")
 
 AMPACITY = {
+    -3: (380.0, 302.0, None),
+    -2: (328.0, 239.0, None),
+    -1: (283.0, 190.0, None),
+    0: (245.0, 150.0, None),
+    1: (211.0, 119.0, None),
+    2: (181.0, 94.0, None),
+    3: (158.0, 75.0, None),
+    4: (135.0, 60.0, None),
+    5: (118.0, 47.0, None),
+    6: (101.0, 37.0, None),
+    7: (89.0, 30.0, None),
+    8: (73.0, 24.0, None),
+    9: (64.0, 19.0, None),
     10: (55.0, 15.0, 17.0),
     11: (47.0, 12.0, None),
     12: (41.0, 9.3, 13.0),
@@ -281,7 +297,8 @@ AMPACITY = {
 }
 """Current a copper wire may carry, by gauge; one column for each of AMPACITY_TABLES [A].
 
-chassis: single short wires in free air. Handbook of Electronic Tables and Formulas.
+chassis: single short wires in free air. Handbook of Electronic Tables and Formulas; its rows 0000 to 9 are
+from memory, those of the column beside checked against its own law.
 transmission: 700 circular mils for each ampere, which looks after the drop of long runs. Same handbook.
 bundle: 33 and more wires together, a fifth of them loaded, 105 degC insulation, 70 degC around, thin air at
 60 000 ft. FAA AC 43.13-1B table 11-9. It has its bundle built in: apply no `bundle_factor` on top.
@@ -295,14 +312,14 @@ def ampacity(gauge: float, table: str) -> float | None:
     table: one of AMPACITY_TABLES; they differ up to eightfold, so say which was used [-]
     Gives: [A]; None for a wire thicker or thinner than the table.
     Errors: UnknownChoiceError, which lists the tables.
-    Valid: copper, gauges 10 to 30 (bundle: 10 to 24).
+    Valid: copper, gauges 0000 to 30 (bundle: 10 to 24).
     Source: below AMPACITY, for each table.
     """
     if table not in AMPACITY_TABLES:
         raise UnknownChoiceError("ampacity table", table, AMPACITY_TABLES)
     # a gauge worked out from an area misses the whole number by rounding
     gauge = round(gauge, 6)
-    if gauge < min(AMPACITY):
+    if gauge < min(AMPACITY) or (table == "bundle" and gauge < THICKEST_BUNDLED):
         return None
     column = AMPACITY_TABLES.index(table)
     thinner = (row[column] for number, row in AMPACITY.items() if number >= gauge)

@@ -212,6 +212,7 @@ class Bare(msgspec.Struct):
     outlet: OutletPoint
     limit: float
     wires: list[Piece]
+    sources: tuple[str, ...] = ()  #: what gives it together, where several meet
 
 
 class Guard(msgspec.Struct, frozen=True):
@@ -253,6 +254,10 @@ class Guard(msgspec.Struct, frozen=True):
     def blamed(self) -> FuseAt | None:
         """Return the fuse that has to protect what is behind: its own, else the first of those that meet."""
         return self.fuse or next((fuse for side in self.met if (fuse := side.blamed())), None)
+
+
+def _names_of(guard: Guard) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(root.outlet.name for root in guard.roots))
 
 
 def _meeting(sides: list[Guard]) -> Guard:
@@ -480,7 +485,9 @@ class _Finder:
             fuse.bare.append(piece)
             fuse.meets += [n for n in _names(guard) if n not in fuse.meets]
         elif guard.limit is not None and guard.limiter is not None:
-            found = self.bare.setdefault(guard.limiter.name, Bare(guard.limiter, guard.limit, []))
+            found = self.bare.setdefault(
+                guard.limiter.name, Bare(guard.limiter, guard.limit, [], _names_of(guard))
+            )
             found.wires.append(piece)
 
     @staticmethod

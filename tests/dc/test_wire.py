@@ -160,7 +160,17 @@ def test_ampacity_between_rows() -> None:
     assert wire.ampacity(11, "bundle") == wire.ampacity(12, "bundle")
     assert wire.ampacity(25, "bundle") is None
     assert wire.ampacity(31, "chassis") is None
-    assert wire.ampacity(9, "transmission") is None
+    assert wire.ampacity(9, "bundle") is None
+    assert wire.ampacity(-3.1, "chassis") is None
+
+
+@pytest.mark.parametrize("gauge", range(-3, 10))
+def test_ampacity_of_thick_cable(gauge: int) -> None:
+    """The rows from memory keep the law of their own column, 700 circular mils an ampere, and rise with the area."""
+    chassis, transmission, _ = wire.AMPACITY[gauge]
+    assert transmission == pytest.approx(wire.awg_area(gauge) / wire.CIRCULAR_MIL / 700, rel=0.04)
+    assert chassis is not None
+    assert chassis > (wire.AMPACITY[gauge + 1][0] or 0.0)
 
 
 @pytest.mark.parametrize("gauge", range(10, 31))

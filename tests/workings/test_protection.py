@@ -181,12 +181,12 @@ def test_bundles_metal_and_floors(run: Any) -> None:
     text = BANK.format('fuse = "1 A blade"')
     for name, lead in (
         ("n1", "18 AWG, 1 m"), ("n2", "18 AWG, 1 m, among 12"), ("n3", "18 AWG, 1 m, aluminium"),
-        ("n4", "18 AWG, 1 m, 2 x"), ("n5", "8 AWG, 1 m"), ("n6", "20 mohm"),
+        ("n4", "18 AWG, 1 m, 2 x"), ("n5", "120 mm2, 1 m"), ("n6", "20 mohm"),
     ):  # fmt: skip
         text += NODE.format(name, "bank", lead, "0.1 A", "")
     wires = {piece.what: piece for piece in protected(run(text))[0]["bank"].wires}
     amps = {name.rpartition(" ")[2]: round(piece.amps, 2) for name, piece in wires.items()}
-    assert amps == {"n1": 16.0, "n2": 8.0, "n3": 12.5, "n4": 32.0, "n5": 55.0}
+    assert amps == {"n1": 16.0, "n2": 8.0, "n3": 12.5, "n4": 32.0, "n5": 380.0}
     assert [name for name, piece in wires.items() if piece.floor] == ["the lead to n5"]
 
 
