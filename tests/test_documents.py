@@ -98,6 +98,13 @@ def test_first_plan_mended() -> None:
     assert output.splitlines()[-1] + "\n" == block(README, "last")
 
 
+def test_power_of_the_readme() -> None:
+    """The plan of batteries, fuses and a way back is read, refers to nothing unknown and has no error."""
+    code, output = lint(block(README, "power"))
+    assert code == 0, output
+    assert "references." not in output
+
+
 def test_rehearsal_of_the_readme() -> None:
     """The start of the ferry cabin is printed as it is played."""
     assert rehearsed() == block(README, "rehearse")
