@@ -164,7 +164,7 @@ def test_diodes_are_solved_sample_by_sample(worked: Any) -> None:
     assert found.samples == 2_000
     sampler = _Sampler(working.plan, working.working("nets"), 2_000, 3, "uniform", lambda share: None)
     group = working.working("nets")["a"].group
-    volts = np.array([sampler._draw_net(net, k)[0] for k, net in enumerate(group.nets)])
-    expected = volts.max(axis=0) - 0.3
-    assert (np.abs(volts[0] - volts[1]) > 0.01).sum() > 1_500
+    drawn = np.array([sampler._draw_net(net, k)[0] for k, net in enumerate(group.nets)])
+    expected = drawn.max(axis=0) - 0.3
+    assert (np.abs(drawn[0] - drawn[1]) > 0.01).sum() > 1_500
     np.testing.assert_allclose(limit(found, "volts at n").values, expected, atol=2e-5)
