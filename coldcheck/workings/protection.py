@@ -25,6 +25,7 @@ from coldcheck.dc import fuse_data
 from coldcheck.dc import wire as copper
 from coldcheck.dc.steps import add
 from coldcheck.engine.rules import working
+from coldcheck.plan.edit import Put
 from coldcheck.plan.kinds import Fuse, Run
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan, joined
 from coldcheck.plan.quantities import Measure
@@ -40,8 +41,8 @@ if TYPE_CHECKING:
     from .rehearsal import Rehearsal
 
 __all__ = [
-    "STANDS", "Bare", "FuseAt", "Piece", "Protection", "fuse_text", "fused", "held", "protection", "share_of_rating",
-    "unfused",
+    "STANDS", "Bare", "FuseAt", "Piece", "Protection", "fuse_text", "fused", "held", "protection", "resized",
+    "share_of_rating", "unfused",
 ]  # fmt: skip
 
 #: NEC 210.20(A): a fuse is at least 1.25 times the continuous load, so a load at most 80 % of the fuse.
@@ -254,6 +255,15 @@ class Guard(msgspec.Struct, frozen=True):
     def blamed(self) -> FuseAt | None:
         """Return the fuse that has to protect what is behind: its own, else the first of those that meet."""
         return self.fuse or next((fuse for side in self.met if (fuse := side.blamed())), None)
+
+
+def resized(fuse: FuseAt, amps: float) -> tuple[Put, ...]:
+    """Return the edit that fits another size, where the plan itself states the fuse, and no figures of its sheet."""
+    own = fuse.spec.path[:2] == getattr(fuse.holder, "thing", fuse.holder).path
+    plain = fuse.fuse.volts is None and fuse.fuse.breaking is None
+    if "fuse" not in fuse.spec.stated or not own or not plain:
+        return ()
+    return (Put((*fuse.spec.path, "fuse"), fuse_text(amps, fuse.fuse.kind)),)
 
 
 def _names_of(guard: Guard) -> tuple[str, ...]:
