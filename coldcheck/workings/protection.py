@@ -337,6 +337,7 @@ class _Finder:
         self.bare: dict[str, Bare] = {}
         self._guards: dict[str, Guard] = {}
         self._seen: set[tuple[str, str, str]] = set()
+        self._stood: dict[int, float] = {}
 
     def run(self) -> Protection:
         # In this order what feeds a thing comes before it, so a guard never waits for another: no recursion.
@@ -449,7 +450,22 @@ class _Finder:
                 piece = Piece(f"the holder of {outlet}", outlet.spec.amps, "its rating", outlet)
                 self._contact(piece, self._guards[outlet.name])
 
+    def _plainly_kept(self, inlet: InletPoint, guard: Guard) -> bool:
+        """Say at once that a lead without a fuse in front stands all that its source gives: so it is in most racks."""
+        lead = inlet.lead
+        if guard.fuse is not None or guard.limit is None or lead is None or guard.met:
+            return False
+        if inlet.thing.way_back is not None or inlet.name in self.pairs:
+            return False
+        most = self._stood.get(id(lead))  # equal leads are one, and live as long as the plan
+        if most is None:
+            amps = [piece.amps for piece in _run(lead, "", inlet, 0.0)]
+            most = self._stood[id(lead)] = STANDS * amps[0] if amps else 0.0
+        return guard.limit <= most * _ROUNDING
+
     def _inlet_pieces(self, inlet: InletPoint, guard: Guard) -> None:
+        if self._plainly_kept(inlet, guard):
+            return
         flows = self._flows(inlet)
         pair = self.pairs.get(inlet.name)
         if pair is not None:

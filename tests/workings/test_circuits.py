@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import subprocess
 from itertools import product
 from pathlib import Path
@@ -124,6 +125,53 @@ def test_ferry_cabin_agrees_with_ngspice(worked: Any, tmp_path: Path) -> None:
             assert ours_ == pytest.approx(theirs[net.branches[i].inlet.name], rel=1e-4)
         board = theirs["n1.header"]
         assert board < 4.75 if moment == 0 else board > 4.75
+
+
+def random_plan(seed: int) -> str:
+    """Return a plan of two rails with runs between, one or two wires back, and boards that go back by any of them."""
+    r = random.Random(seed)
+
+    def ohms(most: float) -> str:
+        return f"{r.uniform(1, most):.3f} mohm"
+
+    text = '[[feed]]\nid = "box"\n'
+    for name, volts in (("lo", "5 V"), ("hi", "12 V")):
+        text += (
+            f'[[feed.outlet]]\nid = "{name}"\nvolts = "{volts}"\nspread = "{r.randint(0, 3)} %"\nplug = "s"\n'
+        )
+    places = ["box.lo", "box.hi"]
+    for n in range(r.randint(1, 3)):
+        text += f'[[inline]]\nid = "run{n}"\nwhat = "run"\nfrom = "{r.choice(places)}"\nplug = "s"\n'
+        text += f'lead = "{ohms(20)}"\n[[inline.outlet]]\nid = "o"\nplug = "s"\n'
+        places.append(f"run{n}.o")
+    backs = []
+    for n in range(r.randint(1, 2)):
+        text += f'[[inline]]\nid = "back{n}"\nwhat = "return"\nfrom = "{r.choice(places)}"\nplug = "s"\n'
+        text += f'lead = "{ohms(30)}"\n'
+        backs.append(f'back = "back{n}"\n')
+    for n in range(r.randint(2, 6)):
+        draw = r.choice((f"{r.uniform(0.5, 4):.3f} W", f"{r.uniform(0.1, 1.5):.3f} A"))
+        load = "power" if draw.endswith("W") else "current"
+        text += node(f"n{n}", f'"{r.choice(places)}"', f'"{ohms(60)}"', draw, r.choice([*backs, ""]), load)
+    return SOLDERED + text
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_random_plans_agree_with_ngspice(worked: Any, tmp_path: Path, seed: int) -> None:
+    """Whatever shares a run or a wire back, every board has the volts that ngspice gives, to 0.01 %."""
+    working = worked(random_plan(seed))
+    nets: dict[str, Net] = working.working("nets")
+    places = [(net, i) for net in nets.values() for i, branch in enumerate(net.branches) if branch.draw.value]
+    names = [net.branches[i].inlet.name for net, i in places]
+    text = deck(working.plan, working.working("leads"), working.working("draws"), 100.0)
+    theirs = spice(text, names, tmp_path)
+    for net, i in places:
+        if net.group:
+            low = Setting((1,) * len(net.together), worn=True)
+            ours = net.group.volts_at(net.group.point(low, 100.0), net.together.index(net), i)
+        else:
+            ours = net.worst.volts[i]
+        assert ours == pytest.approx(theirs[net.branches[i].inlet.name], rel=1e-4)
 
 
 # --- by hand --------------------------------------------------------------------------------------------------------
