@@ -157,3 +157,11 @@ def test_weakest_link_of_each_way(run: Any) -> None:
         amps = [rating["amps"] for rating in way["ratings"]]
         assert amps == sorted(amps)
     assert "ways" not in json.loads(run("rehearse", plan("ferry-cabin"), "--as", "json").stdout)
+
+
+def test_a_plan_with_loose_ends_says_so(run: Any, tmp_path: Path) -> None:
+    """What a reference that cannot be followed leaves out is told beside the play, and beside a study."""
+    text = '[[feed]]\nid = "f"\nvolts = "12 V"\namps = "2 A"\n[[node]]\nid = "n1 .. n2"\nfrom = "g"\npeak = "1 A"\n'
+    (tmp_path / "p.toml").write_text(text + '[[node]]\nid = "m"\nfrom = "f"\npeak = "1 A"\n')
+    for command in ("rehearse", "study"):
+        assert "1 reference of this plan cannot be followed" in run(command, tmp_path / "p.toml").stdout

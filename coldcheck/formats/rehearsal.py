@@ -131,7 +131,15 @@ def _page(shown: Shown, width: int, blocks: bool) -> Iterator[Line]:
         yield from _ways(shown.ways, width)
     if not shown.source:
         yield from _energy(shown.energy)
+    if faults := len(shown.played.plan.faults):
+        yield [("error", _astray(faults))]
     yield _last(shown)
+
+
+def _astray(faults: int) -> str:
+    """Say that a plan has references that lead nowhere: what they concern is not connected."""
+    many = "1 reference" if faults == 1 else f"{faults} references"
+    return f"{many} of this plan cannot be followed, and what hangs on them is left out; see a lint"
 
 
 def _scene(shown: Shown, scene: Scene, width: int, blocks: bool) -> Iterator[Line]:

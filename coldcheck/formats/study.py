@@ -3,10 +3,10 @@ and the same as JSON.
 
 The JSON document has ``format`` 1; keys are added to it, never changed. It holds ``plan``, ``samples``, ``seed``,
 ``law``, ``holds`` (share of samples in which every limit holds: ``share``, ``low`` and ``high`` of its interval at
-95 %), ``limits``, ``left_out`` and ``assumed`` (each a list of texts). A limit has ``what``, ``allowed``, ``unit``,
-``least`` (whether the value must not fall below it), ``should_be``, ``holds`` as above, ``found`` (``low``, ``high``,
-``mean``, ``deviation``, and ``percentiles`` by percent), ``decided_by`` (``what``, ``share`` of the variance, ``sign``)
-and ``note``.
+95 %), ``limits``, ``left_out`` and ``assumed`` (each a list of texts), and ``faults`` (how many references cannot be
+followed). A limit has ``what``, ``allowed``, ``unit``, ``least`` (whether the value must not fall below it),
+``should_be``, ``holds`` as above, ``found`` (``low``, ``high``, ``mean``, ``deviation``, and ``percentiles`` by percent),
+``decided_by`` (``what``, ``share`` of the variance, ``sign``) and ``note``.
 """
 
 from __future__ import annotations
@@ -132,6 +132,14 @@ def _end(study: Any) -> Iterator[Line]:
         yield [("label", "as one figure  "), ("", "; ".join(study.assumed))]
     if study.left_out:
         yield [("open", "not studied    "), ("", "; ".join(study.left_out))]
+    if study.faults:
+        many = "1 reference" if study.faults == 1 else f"{study.faults} references"
+        yield [
+            (
+                "error",
+                f"{many} of this plan cannot be followed, and what hangs on them is left out; see a lint",
+            )
+        ]
     if not study.limits:
         yield [("open", "nothing to study: no limit of this plan can be judged")]
         return
@@ -159,6 +167,7 @@ def document(study: Any, name: str) -> str:
         "limits": [_machine(limit) for limit in study.limits],
         "left_out": study.left_out,
         "assumed": study.assumed,
+        "faults": study.faults,
     }
     return msgspec.json.format(msgspec.json.encode(found), indent=2).decode()
 

@@ -67,6 +67,7 @@ class Study(msgspec.Struct):
     whole: Any
     left_out: list[str]
     assumed: list[str]
+    faults: int = 0
 
 
 class _Drawn(msgspec.Struct):
@@ -161,6 +162,7 @@ class _Sampler:
             self._yield(passed),
             self.left_out,
             sorted(set(self.assumed)),
+            len(self.plan.faults),
         )
 
     # --- drawing ------------------------------------------------------------------------------------------------------
