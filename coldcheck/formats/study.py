@@ -5,8 +5,8 @@ The JSON document has ``format`` 1; keys are added to it, never changed. It hold
 ``law``, ``holds`` (share of samples in which every limit holds: ``share``, ``low`` and ``high`` of its interval at
 95 %), ``limits``, ``left_out`` and ``assumed`` (each a list of texts), and ``faults`` (how many references cannot be
 followed). A limit has ``what``, ``allowed``, ``unit``, ``least`` (whether the value must not fall below it),
-``should_be``, ``holds`` as above, ``found`` (``low``, ``high``, ``mean``, ``deviation``, and ``percentiles`` by percent),
-``decided_by`` (``what``, ``share`` of the variance, ``sign``) and ``note``.
+``should_be``, ``holds`` as above, ``found`` (``low``, ``high``, ``mean``, ``deviation``, and ``percentiles`` by
+percent), ``decided_by`` (``what``, ``share`` of the variance, ``sign``) and ``note``.
 """
 
 from __future__ import annotations
