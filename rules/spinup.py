@@ -9,8 +9,9 @@ from coldcheck import Case, Finding, Measure, Review, cases, rule
 from coldcheck.dc.steps import add, peak
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.choices import most_lost, way_told
 from coldcheck.workings.limits import limit_of, total_limit
-from coldcheck.workings.power import Total, settled
+from coldcheck.workings.power import Arrival, Total, settled
 from coldcheck.workings.rehearsal import SPACING, Breach, Rehearsal, Scene, sagging
 from coldcheck.workings.starts import KEEPERS, Start, can_keep
 
@@ -271,9 +272,12 @@ def _asleep(outlets: list[OutletPoint], rehearsal: Rehearsal) -> str:
 
 def _sags(rail: OutletPoint, scene: Scene, asleep: str) -> Iterator[Finding]:
     """Yield the inlet that gets too few volts while drives wake."""
-    sag = sagging(scene.played[rail.name])
+    net = scene.played[rail.name]
+    sag = sagging(net)
     if sag is None or sag.least is None:
         return
+    i = next(i for i, branch in enumerate(net.branches) if branch.inlet.name == sag.inlet)
+    arrival = Arrival(net.branches[i].inlet, net, i, None, "")
     found, least = Measure(round(sag.volts, 3), "V"), Measure(sag.least, "V")
     yield Finding(
         "error",
@@ -282,12 +286,51 @@ def _sags(rail: OutletPoint, scene: Scene, asleep: str) -> Iterator[Finding]:
         f"at least {least} is needed",
         found=found,
         allowed=least,
-        because=_because(rail, scene, sag.at),
+        because=f"{_because(rail, scene, sag.at)}; {way_told(arrival)}",
         remedy="do not let the drives stop when idle (sleeps = false), let a carrier hold them back one by one each "
-        f"time (staggers = true), or use a thicker lead to {sag.inlet.partition('.')[0]}",
+        f"time (staggers = true), or use a thicker lead for {most_lost(arrival).thing.id}",
         place=("volts", "part"),
     )
 
+
+#: Four drives of 2 A that wake together, with one wire back for all; a board keeps their delays at the start.
+_SHARED = (
+    """
+[[feed]]
+id = "f"
+volts = "12 V"
+spread = "0 %"
+amps = "8 A"
+plug = "soldered"
+[[inline]]
+id = "gnd"
+what = "return"
+from = "f"
+plug = "soldered"
+lead = "{lead}"
+[[node]]
+id = "n1"
+from = "f"
+plug = "soldered"
+peak = "0 A"
+lead = "0 ohm"
+[[drive]]
+id = "d1 .. d4"
+from = "f"
+back = "gnd"
+plug = "soldered"
+volts = "11.4 V .. 12.6 V"
+surge = "2.0 A for 10 s"
+peak = "0.8 A"
+waiting = "0.02 A"
+lead = "0 ohm"
+start = "host"
+kept_by = "n1"
+delay = "0 s .. 36 s by 12 s"
+sleeps = true
+"""
+    + _SOLDERED
+)
 
 _SLEEPY = _AWAKE.format(peak="", start=_APART)
 
@@ -350,6 +393,8 @@ cases(
             found="11.328 V",
             level="error",
         ),
+        # 8 A lift the shared ground by 0.64 V where the wire back is of 80 mohm
+        Case(_SHARED.format(lead="80 mohm"), at="f", found="11.36 V", mended=_SHARED.format(lead="70 mohm")),
     ],
 )
 

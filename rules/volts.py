@@ -470,7 +470,7 @@ def sags(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
     remedy, edits = _together(inlet, cures)
     says = (
         f"the volts at {inlet} sag to {_volts(low)} for {Measure(round(lasting, 3), 's')} from "
-        f"{Measure(round(at, 3), 's')} on, while {who} start; at least {_volts(least)} is needed"
+        f"{Measure(round(at, 3), 's')} on, while {who}; at least {_volts(least)} is needed"
     )
     because = f"{way_told(inlet)}; once all is up, {_volts(steady)} arrives"
     if _guessed(inlet, low, least):

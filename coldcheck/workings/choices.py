@@ -132,6 +132,16 @@ def _both_ways_told(arrival: Arrival) -> str:
     )
 
 
+def most_lost(arrival: Arrival) -> InletPoint:
+    """Return the inlet whose lead, or the wire back whose lead, takes most of the volts on the way."""
+    net = arrival.net
+    if net.group and net.worst.deciding:
+        _, _, pieces = net.group.way(net, arrival.i)
+        return max(pieces, key=lambda lost: abs(lost.volts)).where.inlet
+    most = max(arrival.numbers, key=lambda i: net.worst.amps[i] * net.branches[i].ohms.worst)
+    return net.branches[most].inlet
+
+
 def fitting_sources(
     arrival: Arrival, sources: list[tuple[float, OutletPoint]], loading: Loading
 ) -> list[OutletPoint]:

@@ -55,7 +55,7 @@ class Outcome(msgspec.Struct, frozen=True):
 
 
 def starting(arrival: Arrival, at: float) -> str:
-    """Return how many things of which kind are in their start at a moment, on all nets solved with this one.
+    """Return how many things of which kind start at a moment, on all nets solved with this one: "3 drives start".
 
     Their names are left out: of members of a span, each would name itself, and one sag would make many findings.
     """
@@ -67,7 +67,11 @@ def starting(arrival: Arrival, at: float) -> str:
         and branch.at <= at < branch.at + sum(seconds for _, seconds in branch.draw.surge)
     }
     counts = Counter(things.values())
-    return listed([f"{n} {table}s" if n > 1 else f"1 {table}" for table, n in counts.items()]) or "things"
+    many = [
+        f"{n} {table}{'es' if table.endswith('ch') else 's'}" if n > 1 else f"1 {table}"
+        for table, n in counts.items()
+    ]
+    return f"{listed(many) or 'things'} {'starts' if len(things) == 1 else 'start'}"
 
 
 class Cures:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from coldcheck.plan.edit import apply
-from coldcheck.workings.cures import Cure
+from coldcheck.workings.cures import Cure, starting
 
 FERRY = (Path(__file__).parents[2] / "inventories" / "ferry-cabin.toml").read_text(encoding="utf-8")
 
@@ -31,6 +31,18 @@ def found(worked: Any) -> dict[str, Cure]:
 def test_boards_sag(worked: Any) -> None:
     """As it stands, the boards have less than 4.75 V while the disks start."""
     assert low(worked(FERRY), "n1.header") < 4.75
+
+
+@pytest.mark.parametrize(
+    ("moment", "says"),
+    [(0.0, "2 drives start"), (10.0, "1 drive starts"), (19.0, "1 drive starts"), (20.0, "things start")],
+)
+def test_who_starts(worked: Any, moment: float, says: str) -> None:
+    """Two disks start with power and the third after 10 s; each start takes 10 s by its sheet."""
+    delay = '\nstart = "host"\nkept_by = "store"\ndelay = ["0 s", "0 s", "10 s"]'
+    made = worked(FERRY.replace("# nothing holds them back: they start with power", delay))
+    board = next(a for a in made.working("arrivals") if a.name == "n1.header")
+    assert starting(board, moment) == says
 
 
 def test_starting_apart(worked: Any, found: dict[str, Cure]) -> None:
