@@ -137,7 +137,9 @@ def most_lost(arrival: Arrival) -> InletPoint:
     net = arrival.net
     if net.group and net.worst.deciding:
         _, _, pieces = net.group.way(net, arrival.i)
-        return max(pieces, key=lambda lost: abs(lost.volts)).where.inlet
+        worst = max(pieces, key=lambda lost: abs(lost.volts))
+        found: InletPoint = worst.where.inlet
+        return found
     most = max(arrival.numbers, key=lambda i: net.worst.amps[i] * net.branches[i].ohms.worst)
     return net.branches[most].inlet
 

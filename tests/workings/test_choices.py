@@ -17,7 +17,8 @@ NODE = '[[node]]\nid = "{id}"\n{hangs}\nplug = "s"\npeak = "{amps}"\nload = "cur
 def arrival(worked: Any, text: str, name: str) -> Arrival:
     """Return what arrives at an inlet of a plan."""
     made = worked(SOLDERED + FEED + text)
-    return next(a for a in made.working("arrivals") if a.name == name)
+    found: Arrival = next(a for a in made.working("arrivals") if a.name == name)
+    return found
 
 
 def test_own_lead_takes_most(worked: Any) -> None:
