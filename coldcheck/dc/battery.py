@@ -6,7 +6,6 @@ those who are allowed to do it.
 """
 
 import math
-from collections.abc import Iterable
 
 from coldcheck.dc import drop
 
@@ -181,20 +180,6 @@ def ups_use(watts: float, power_factor: float, rated_watts: float, rated_volt_am
     if not (rated_watts > 0 and rated_volt_amperes > 0):
         raise ValueError(f"no such UPS: {rated_watts} W, {rated_volt_amperes} VA")
     return max(watts / rated_watts, volt_amperes_of(watts, power_factor) / rated_volt_amperes)
-
-
-def wall_watts(watts: Iterable[float], efficiency: float) -> float:
-    """Power taken from the wall: the sum of what is fed, over the efficiency of what feeds it.
-
-    watts: of each load behind one supply [W]
-    efficiency: of the supply at that load [-]
-    Gives: [W]
-    Errors: ValueError for an efficiency outside (0, 1] or a negative power.
-    Source: definition of efficiency.
-    """
-    _share_checked("efficiency", efficiency)
-    total = math.fsum(map(_not_negative, watts))
-    return total / efficiency
 
 
 def _not_negative(watts: float) -> float:

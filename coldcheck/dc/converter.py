@@ -103,19 +103,6 @@ def taken(
     return watts, input_amps(out_watts, lowest_volts, efficiency, standing)
 
 
-def heat_at(points: curve.Points, out_watts: float, standing: float = 0.0) -> float:
-    """Power that stays in a converter as heat, by its efficiency curve.
-
-    points: (power given out [W], efficiency [-]), see `efficiency_at` [W, -]
-    out_watts: power given out, all rails together [W]
-    standing: power taken even with nothing connected; 0 where the curve already holds it [W]
-    Gives: [W]
-    Errors: as `efficiency_at`.
-    Source: conservation of energy.
-    """
-    return heat(out_watts, efficiency_at(points, out_watts), standing)
-
-
 def dropped_out(volts_in: float, volts_out: float, dropout: float) -> float:
     """Output of a step-down: what it is set to, or volts_in - dropout once it has lost regulation.
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coldcheck.dc import battery
+from coldcheck.dc import battery, converter
 
 shares = st.floats(0.05, 1)
 loads = st.floats(0.1, 2000)
@@ -83,11 +83,11 @@ def test_ups() -> None:
 
 def test_year_at_the_wall() -> None:
     """8 W and 2 W behind 80 % take 12.5 W; half a year of that and half of twice that is 164 kWh."""
-    idle = battery.wall_watts([8.0, 2.0], 0.8)
+    idle = converter.input_power(8.0 + 2.0, 0.8)
     assert idle == 12.5
     assert battery.kilowatt_hours_per_year(idle, 2 * idle, 0.5) == pytest.approx(164.25, rel=1e-12)
     assert battery.kilowatt_hours_per_year(10, 30, 0.25) == pytest.approx(131.4, rel=1e-12)
-    assert battery.wall_watts([], 0.8) == 0
+    assert converter.input_power(0.0, 0.8) == 0
 
 
 def test_aged() -> None:
@@ -123,8 +123,6 @@ def test_aged() -> None:
         (battery.volt_amperes_of, (-100, 0.9), "negative power"),
         (battery.ups_use, (100, 0.9, 0, 1000), "no such UPS"),
         (battery.ups_use, (100, 0.9, 600, 0), "no such UPS"),
-        (battery.wall_watts, ([100, -1], 0.9), "negative power"),
-        (battery.wall_watts, ([100], 0), "efficiency"),
         (battery.kilowatt_hours_per_year, (10, 20, 1.1), "share"),
         (battery.kilowatt_hours_per_year, (-10, 20, 0.5), "negative power"),
         (battery.kilowatt_hours_per_year, (10, math.nan, 0.5), "negative power"),

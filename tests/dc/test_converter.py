@@ -73,7 +73,8 @@ def test_efficiency_from_a_curve(out: float, efficiency: float) -> None:
 def test_energy_along_a_curve(out: float, standing: float, volts: float) -> None:
     """Along a curve, too, what goes in is what comes out and what stays as heat."""
     watts, amps = converter.taken(SHEET, out, volts, standing)
-    assert watts == pytest.approx(out + converter.heat_at(SHEET, out, standing), rel=1e-12)
+    warms = converter.heat(out, converter.efficiency_at(SHEET, out), standing)
+    assert watts == pytest.approx(out + warms, rel=1e-12)
     assert amps * volts == pytest.approx(watts, rel=1e-12)
 
 

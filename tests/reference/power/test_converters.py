@@ -76,8 +76,9 @@ def test_efficiency_of_a_buck_by_output() -> None:
         (volts * b["iout_a"], share)
         for volts, share in zip(b["vout_by_efficiency_v"], b["efficiency"], strict=True)
     ]
-    assert converter.heat_at(sheet, 9.9) == pytest.approx(9.9 / 0.73 - 9.9, rel=1e-12)
-    assert converter.heat_at(sheet, 15.0) == pytest.approx(3.75, rel=1e-12)
+    low, high = (converter.heat(out, converter.efficiency_at(sheet, out)) for out in (9.9, 15.0))
+    assert low == pytest.approx(9.9 / 0.73 - 9.9, rel=1e-12)
+    assert high == pytest.approx(3.75, rel=1e-12)
     assert converter.taken(sheet, 15.0, 12.0) == pytest.approx((18.75, 1.5625), rel=1e-12)
 
 
