@@ -1,7 +1,6 @@
 """Inrush: the closed forms against numerical integration, another program, and conservation of energy."""
 
 import math
-import shutil
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -64,7 +63,7 @@ def test_ramp_integrated(farads: float, volts: float, ohms: float, rises: float)
     assert found < min(inrush.ramp_amps(farads, volts, rise), inrush.first_peak(volts, ohms))
 
 
-@pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice is not installed")
+@pytest.mark.ngspice
 @pytest.mark.parametrize(("farads", "volts", "ohms"), CIRCUITS)
 def test_as_a_circuit_simulator(farads: float, volts: float, ohms: float, tmp_path: Path) -> None:
     """A transient of ngspice has the peak of a ramp, the I2t, and the time until a tenth of the peak."""

@@ -8,6 +8,8 @@ from coldcheck.dc.circuit import Circuit, Solution
 from coldcheck.dc.network import solve
 from tests.dc import networks, spice
 
+pytestmark = pytest.mark.ngspice
+
 CLOSE = 1e-4
 """0.01 %, of the volts at the node or the current in the branch; of 10 mV or 10 mA where that is more."""
 

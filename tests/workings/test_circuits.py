@@ -103,6 +103,7 @@ def spice(text: str, inlets: list[str], folder: Path) -> dict[str, float]:
     return {name: float(value) for name, value in zip(inlets, found, strict=True)}
 
 
+@pytest.mark.ngspice
 def test_ferry_cabin_agrees_with_ngspice(worked: Any, tmp_path: Path) -> None:
     """Boards and disks on one wire back have the volts that ngspice gives, to 0.01 %, when the disks start together and
     when all is up; the boards have enough then, and too little in the start."""
@@ -156,6 +157,7 @@ def random_plan(seed: int) -> str:
     return SOLDERED + text
 
 
+@pytest.mark.ngspice
 @pytest.mark.parametrize("seed", range(25))
 def test_random_plans_agree_with_ngspice(worked: Any, tmp_path: Path, seed: int) -> None:
     """Whatever shares a run or a wire back, every board has the volts that ngspice gives, to 0.01 %."""
