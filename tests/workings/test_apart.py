@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldcheck import ours
-from coldcheck.engine.running import _Run
+from coldcheck.engine.running import _Run, judge
 from coldcheck.workings.apart import Apart, keepers_of, least_apart, motors_below, spread_out
 
 BOOK = ours.rulebook(entry_points=False)
@@ -60,6 +61,12 @@ def breaches(text: str) -> bool:
     volts = [a for a in run.working("arrivals") if a.low is not None and a.spec.volts]
     low = any(a.low < a.spec.volts[0] * (1 - 1e-9) for a in volts)
     return low or any(start.breach(outlet) is not None for outlet in run.working("rails"))
+
+
+def overloads(text: str) -> bool:
+    """Say whether the lint of a plan finds a lasting load beyond a rating, or in the reserve that is to stay free."""
+    plan = ours.read_plan("t.toml", text.encode(), ours.shelf(BOOK))
+    return bool(judge(plan, BOOK, datetime.date(2026, 1, 1), only=["rails.overload"]).findings)
 
 
 def test_by_hand() -> None:
@@ -121,6 +128,15 @@ def test_a_row_of_surges_must_not_last() -> None:
     assert (offer.size, offer.seconds) == (1, 11)
 
 
+def test_a_row_of_surges_must_not_reach_the_reserve() -> None:
+    """Six surges of 21 s in a row hold 0.9 A and more for over a minute, and of 1.1 A a fifth is to stay free."""
+    text = plan_of(1.1, '["0.6 A for 9 s", "0.6 A for 12 s"]', 0.1, 6)
+    offer = offered(text)
+    assert (offer.size, offer.seconds) == (1, 22)
+    assert not overloads(held(text, offer, 22))
+    assert overloads(held(text, offer, 21))
+
+
 def test_no_delay_helps() -> None:
     """One start alone asks for more than the feed gives: the answer says what it asks for even so."""
     assert offered(plan_of(1.9, '"2 A for 10 s"', 0.1)) == "asks f for 2.3 A"
@@ -162,9 +178,12 @@ def test_what_is_offered_is_enough_and_no_more(
             held(text, Apart(1, 0, spread_out([f"d{i + 1}" for i in range(count)], 1, 0), 0.0), 40)
         ) or (rating * 0.8 < count * settled)
         return
-    assert not breaches(held(text, offer, offer.seconds))
+    kept, less = (held(text, offer, seconds) for seconds in (offer.seconds, offer.seconds - 1))
+    assert not breaches(kept)
+    # what is too much once all are up no delay changes; a row of surges that lasts must not become too much
+    assert overloads(kept) is (count * settled > rating * 0.8)
     if offer.seconds > 1:
-        assert breaches(held(text, offer, offer.seconds - 1))
+        assert breaches(less) or overloads(less)
 
 
 def test_trials_are_bounded() -> None:
