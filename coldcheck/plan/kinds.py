@@ -30,6 +30,7 @@ __all__ = [
     "Id",
     "Inner",
     "Kind",
+    "Numbers",
     "Pins",
     "Points",
     "Position",
@@ -250,6 +251,41 @@ class Count(Kind):
         return {"type": "integer", "minimum": self.low, "maximum": self.high, "description": self.expected}
 
 
+class Numbers(Kind):
+    """Several whole numbers of one thing: one, a list, and runs of them as text: ``[10, "20 .. 29"]``."""
+
+    deals = False
+    several = True
+
+    def __init__(self, low: int, high: int) -> None:
+        super().__init__(f'whole numbers from {low} to {high}, like 20 or [10, "20 .. 29"]')
+        self.low, self.high = low, high
+
+    def read(self, raw: Any) -> tuple[int, ...]:
+        """Return every number, in the order they are written."""
+        found: list[int] = []
+        for item in raw if type(raw) is list and raw else [raw]:
+            found += self._run(item) if type(item) is str else [item]
+        if not all(type(n) is int and self.low <= n <= self.high for n in found):
+            raise Wrong(self.expected)
+        return tuple(found)
+
+    def _run(self, text: str) -> range:
+        match = re.fullmatch(r"(\d{1,9}) \.\. (\d{1,9})", text.strip())
+        if match is None or int(match[1]) >= int(match[2]) or int(match[2]) > self.high:
+            raise Wrong(self.expected, f'"{text[:40]}" is no run that goes up, like "20 .. 29"')
+        return range(int(match[1]), int(match[2]) + 1)
+
+    def schema(self) -> dict[str, Any]:
+        """Return a number, a run, or a list of them."""
+        number = {"type": "integer", "minimum": self.low, "maximum": self.high}
+        one = {"anyOf": [number, {"type": "string", "pattern": r"^\s*\d+ \.\. \d+\s*$"}]}
+        return {
+            "description": self.expected,
+            "anyOf": [*one["anyOf"], {"type": "array", "minItems": 1, "items": one}],
+        }
+
+
 class Date(Kind):
     """A day, as TOML writes it: ``2027-06-30`` without quotes."""
 
@@ -453,10 +489,14 @@ class Run(msgspec.Struct, frozen=True):
 
 
 class Cable(msgspec.Struct, frozen=True):
-    """A data cable: category ("6A") and length [m], each where it was given."""
+    """A data cable: category ("6A") and length [m], each where it was given; ``medium`` where it is not twisted pair.
+
+    ``medium`` is a kind of fibre ("OM3", "OS2"), or "direct": copper with a plug for an SFP socket at both ends.
+    """
 
     category: str | None = None
     length: float | None = None
+    medium: str | None = None
 
 
 class Fuse(msgspec.Struct, frozen=True):
@@ -542,13 +582,16 @@ def _run_piece(piece: str) -> tuple[str, Any]:
 
 
 def read_cable(text: str) -> Cable:
-    """Read ``"cat 6, 2 m"``: category, length, or one of them; raises `Wrong`."""
+    """Read ``"cat 6, 2 m"``, ``"OM3, 20 m"`` or ``"direct, 1 m"``: what it is, its length, or one; raises `Wrong`."""
     category: str | None = None
     length: float | None = None
+    medium: str | None = None
     known: str | float | None
     for piece in (p.strip() for p in text.split(",")):
         if match := re.fullmatch(r"cat ?(3|5e?|6A?|7A?|8)", piece, re.IGNORECASE):
-            known, category = category, match[1].lower().replace("a", "A")
+            known, category = category or medium, match[1].lower().replace("a", "A")
+        elif match := re.fullmatch(r"OM[1-5]|OS[12]|direct", piece, re.IGNORECASE):
+            known, medium = category or medium, piece.lower() if piece.lower() == "direct" else piece.upper()
         else:
             try:
                 known, length = length, read_quantity(q.LENGTH, piece)
@@ -556,7 +599,7 @@ def read_cable(text: str) -> Cable:
                 raise Wrong(_CABLE, wrong.hint) from None
         if known is not None:
             raise Wrong(_CABLE, f'"{piece}" says the same thing again')
-    return Cable(category, length)
+    return Cable(category, length, medium)
 
 
 def read_fuse(text: str) -> Fuse:
@@ -614,7 +657,7 @@ _FUSES = (
 _DRAW = 'what it draws, written like "1.25 A" or "6 W"'
 _SURGE = 'what it draws at the start and for how long, like "2.0 A for 10 s"'
 _RUN = 'a lead, written like "18 AWG, 420 mm"'
-_CABLE = 'a data cable, written like "cat 6, 2 m"'
+_CABLE = 'a data cable, written like "cat 6, 2 m", "OM3, 20 m" or "direct, 1 m"'
 _FUSE = 'a fuse, written like "15 A blade"'
 
 

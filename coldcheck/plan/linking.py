@@ -14,7 +14,20 @@ import msgspec
 from .model import JOINED, Fault, InletPoint, LinkLine, OutletPoint, Plan, PortPoint
 from .problems import Path, nearest
 from .reading import Tables
-from .tables import Drawing, Fed, Feed, Intake, Networked, Outlet, Port, Storage, Supply, Switch, Thing
+from .tables import (
+    Drawing,
+    Fed,
+    Feed,
+    Intake,
+    Networked,
+    Outlet,
+    Outside,
+    Port,
+    Storage,
+    Supply,
+    Switch,
+    Thing,
+)
 
 __all__ = ["link"]
 
@@ -63,6 +76,7 @@ class _Linker:
         self._sort()
         self._ways_back()
         self._data()
+        self._speaking_of_data()
         for thing in self.plan.things.values():
             if not isinstance(thing, Thing):
                 continue
@@ -471,7 +485,7 @@ class _Linker:
             ends = ((entry.from_, "from"), (entry.to, "to"))
             one, other = (self.port(ref, (*entry.path, key)) for ref, key in ends)
             if one and other:
-                self._join(LinkLine(one, other, entry.cable, (*entry.path, "from")))
+                self._join(LinkLine(one, other, entry.cable, (*entry.path, "from"), entry=entry))
         for entry in self.plan.table("uplink"):
             thing = self.plan.things.get(entry.from_)
             a: PortPoint | None
@@ -480,7 +494,23 @@ class _Linker:
             else:
                 a = self.port(entry.from_, (*entry.path, "from"))
             if a:
-                self._join(LinkLine(a, None, entry.cable, (*entry.path, "from"), entry.to, entry.speed))
+                line = LinkLine(a, None, entry.cable, (*entry.path, "from"), entry.to, entry.speed, entry)
+                self._join(line)
+
+    def _speaking_of_data(self) -> None:
+        """Look up what flows and pools name."""
+        rows = [(flow, key, name) for flow in self.plan.table("flow")
+                for key, name in (("from", flow.from_), ("to", flow.to))]  # fmt: skip
+        rows += [(pool, "by", pool.by) for pool in self.plan.table("pool") if pool.by]
+        for entry, key, name in rows:
+            thing = self.plan.things.get(name)
+            if thing is None:
+                self._unknown(name, name, (*entry.path, key))
+            elif not isinstance(thing, (Networked, Outside)):
+                says = f"{name} has no data ports"
+                self.fault(
+                    "references.unknown", (*entry.path, key), says, "name a thing with ports, or an outside"
+                )
 
     def _named_cables(self, thing: Networked) -> None:
         for port in self.own_ports(thing):

@@ -143,18 +143,52 @@ class PortPoint:
         self.spec = spec
         self.links: list[LinkLine] = []
 
+    @property
+    def vlan(self) -> int | None:
+        """The VLAN of its frames without a tag, None where the plan says none: its own, else its thing's."""
+        return self.thing.vlan if self.spec.vlan is None else self.spec.vlan
+
+    @property
+    def tagged(self) -> tuple[int, ...]:
+        """The VLANs whose frames carry a tag here: its own, else its thing's."""
+        return self.spec.tagged or self.thing.tagged
+
+    @property
+    def mtu(self) -> int | None:
+        """The longest IP packet it sends [octet], None where the plan does not say: its own, else its thing's."""
+        return self.spec.mtu or self.thing.mtu
+
+    @property
+    def bond(self) -> str | None:
+        """The bond its cable belongs to, by the word of this end: its own, else its thing's."""
+        return self.spec.bond or self.thing.bond
+
+    @property
+    def apart(self) -> bool:
+        """Whether it is a management port: what enters a switch by it goes nowhere else."""
+        return self.spec.for_ == "management"
+
+    @property
+    def path(self) -> Path:
+        """Where it stands in the plan: its own table, or else its thing."""
+        return _own_path(self.spec, self.thing) or place_of(self.thing)
+
     def __str__(self) -> str:
         return self.name
 
 
 class LinkLine:
-    """A data link: two ports, or one port and what lies outside."""
+    """A data cable: two ports, or one port and what lies outside.
 
-    __slots__ = ("a", "b", "cable", "outside", "path", "speed")
+    ``bond`` names the bond it belongs to, "" where it is a link of its own; ``entry`` is its own table, ``link`` or
+    ``uplink``, where it has one.
+    """
+
+    __slots__ = ("a", "b", "bond", "cable", "entry", "outside", "path", "speed")
 
     def __init__(
         self, a: PortPoint, b: PortPoint | None, cable: Cable | None, path: Path, outside: str = "",
-        speed: float | None = None,
+        speed: float | None = None, entry: Any = None,
     ) -> None:  # fmt: skip
         self.a = a
         self.b = b
@@ -162,9 +196,25 @@ class LinkLine:
         self.path = path
         self.outside = outside
         self.speed = speed
+        self.entry = entry
+        self.bond = _bond_of(a, b, entry)
+
+    def other(self, end: PortPoint) -> PortPoint | None:
+        """Return the port at the other end; None where that lies outside."""
+        return self.b if end is self.a else self.a
 
     def __str__(self) -> str:
         return f"{self.a} to {self.b or self.outside}"
+
+
+def _bond_of(a: PortPoint, b: PortPoint | None, entry: Any) -> str:
+    """Return a name that no other bond has: those of a port belong to its thing."""
+    if stated := getattr(entry, "bond", None):
+        return str(stated)
+    for end in (a, b):
+        if end is not None and end.bond:
+            return f"{end.thing.id}.{end.bond}"
+    return ""
 
 
 class Plan:

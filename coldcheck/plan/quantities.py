@@ -89,6 +89,10 @@ SPEED = Dimension(
     "a speed", "bit/s", {"bit/s": 1.0, "kbit/s": 1e3, "Mbit/s": 1e6, "Gbit/s": 1e9}, "1 Gbit/s",
     0.0, 1e13, low_open=True,
 )  # fmt: skip
+BYTES_PER_SECOND = Dimension(
+    "bytes a second", "B/s", {"B/s": 1.0, "kB/s": 1e3, "MB/s": 1e6, "GB/s": 1e9, "MiB/s": 2.0**20}, "180 MB/s",
+    0.0, 1e12, low_open=True,
+)  # fmt: skip
 
 # Written for the unit that was meant, these are the slips that builders make.
 _SLIPS = {

@@ -12,7 +12,7 @@ from coldcheck.lan import poe
 from coldcheck.plan.model import InletPoint, LinkLine, Plan, PortPoint
 from coldcheck.plan.tables import Networked, Switch
 
-from .ports import poe_type_of
+from .ports import class_of, poe_type_of
 
 __all__ = ["PoeBudget", "PoeFeed", "PoeTake", "poe_budgets", "poe_feeds", "poe_rings", "poe_takes"]
 
@@ -102,8 +102,9 @@ def poe_feeds(plan: Plan) -> list[PoeFeed]:
     known: dict[Any, Any] = {}
     for table in ("node", "storage", "appliance", "switch"):
         for thing in plan.table(table):
-            if thing.poe is not None and (end := _pse_end(plan, thing)) is not None:
-                feed = _feed(thing, *end, known)
+            klass = class_of(thing)
+            if klass is not None and (end := _pse_end(plan, thing)) is not None:
+                feed = _feed(thing, klass, *end, known)
                 if feed.fed or feed.other is None:
                     found.append(feed)
     return found
@@ -170,8 +171,7 @@ class _Cabled(msgspec.Struct):
     ohms: float
 
 
-def _feed(thing: Networked, port: PortPoint, line: LinkLine, known: dict[Any, Any]) -> PoeFeed:
-    klass = int(thing.poe[6:]) if thing.poe else 0
+def _feed(thing: Networked, klass: int, port: PortPoint, line: LinkLine, known: dict[Any, Any]) -> PoeFeed:
     pse_type = poe_type_of(port.spec)
     assumed = pse_type is None and _assumes(port.thing, known)
     stated, watts = _draw(thing)

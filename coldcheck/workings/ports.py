@@ -14,8 +14,8 @@ from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Networked, Port, Switch
 
 __all__ = [
-    "Entry", "PortOffers", "Ref", "SwitchPorts", "Written", "cable_path", "links", "lost_ports", "poe_type_of",
-    "poe_type_wanted", "port_offers", "suits", "switch_ports", "uncabled",
+    "Entry", "PortOffers", "Ref", "SwitchPorts", "Written", "cable_path", "class_of", "links", "lost_ports",
+    "poe_type_of", "poe_type_wanted", "port_offers", "suits", "switch_ports", "uncabled",
 ]  # fmt: skip
 
 _NETWORKED = ("node", "storage", "appliance")
@@ -187,14 +187,19 @@ def _tried(plan: Plan, thing: Networked) -> bool:
 
 def poe_type_of(spec: Port) -> int | None:
     """Return the PoE type [-] that a port feeds, 1 to 4, or None where the plan does not say that it feeds any."""
-    return int(spec.poe[5:]) if spec.poe else None
+    return int(spec.poe[5:]) if spec.poe and spec.poe != "passive" else None
 
 
 def poe_type_wanted(thing: Any) -> int | None:
-    """Return the PoE type [-] that a thing must have, or None where it takes no PoE or is powered otherwise too."""
-    if thing.poe is None or any(inlet.source is not None for inlet in thing.inlets):
+    """Return the PoE type [-] that a thing must have, or None where it has no class or is powered otherwise too."""
+    if class_of(thing) is None or any(inlet.source is not None for inlet in thing.inlets):
         return None
     return type_needed(int(thing.poe[6:]))
+
+
+def class_of(thing: Any) -> int | None:
+    """Return the PoE class [-] of a thing, or None where it has none, or takes its power without one (passive)."""
+    return int(thing.poe[6:]) if thing.poe and thing.poe != "passive" else None
 
 
 @working(reads=_READS)

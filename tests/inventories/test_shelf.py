@@ -9,11 +9,12 @@ from typing import Any
 import pytest
 
 from coldcheck.lan import poe
+from coldcheck.plan.keys import PLUG
 from coldcheck.plan.kinds import Id, Text
 from coldcheck.plan.parts import Part, Shelf
 from coldcheck.plan.problems import PlanUnreadable
 from coldcheck.plan.reading import read_tables
-from coldcheck.plan.tables import PART_KINDS, PLUG, TABLES, Key, Spec, spec_of
+from coldcheck.plan.tables import PART_KINDS, TABLES, Key, Spec, spec_of
 
 FOLDER = Path(__file__).parents[2] / "inventories" / "parts"
 PARTS = {part.id: part for part in Shelf([FOLDER]).every()}

@@ -9,9 +9,9 @@ import pytest
 from coldcheck.dc import fuse_data
 from coldcheck.plan import kinds as k
 from coldcheck.plan import quantities as q
+from coldcheck.plan.keys import ADDRESS, RATE, SHARE, VOLTS, VOLTS_RANGE, WORD
 from coldcheck.plan.kinds import Cable, Draw, Fuse, Kind, Rate, Run
 from coldcheck.plan.quantities import Wrong
-from coldcheck.plan.tables import ADDRESS, RATE, SHARE, VOLTS, VOLTS_RANGE, WORD
 
 
 def refused(read: Callable[[Any], Any], raw: Any) -> str:

@@ -259,6 +259,8 @@ WRONG = {
 def right(key: Key) -> str:
     """Return a value that a key takes, as TOML."""
     shape = key.kind.schema()
+    first = shape.get("anyOf", [{}])[0]
+    shape = first if {"enum", "minimum"} & first.keys() else shape
     if "enum" in shape:
         return f'"{shape["enum"][0]}"'
     if shape.get("format") == "date":
@@ -283,9 +285,10 @@ def fits(key: Key, inner: bool) -> set[str]:
         found |= {"text", "day", "time", "moment"}  # JSON has texts for all of these
     if shape.get("format") == "date":
         found |= {"day"}
-    if "integer" in types and shape["minimum"] <= 3 <= shape["maximum"]:
+    whole = next((way for way in (shape, *shape.get("anyOf", ())) if way.get("type") == "integer"), None)
+    if whole and whole["minimum"] <= 3 <= whole["maximum"]:
         found |= {"number"}
-    if "integer" in types and shape["minimum"] <= 1:
+    if whole and whole["minimum"] <= 1:
         found |= {"numbers"}  # dealt out, where it fits
     if "boolean" in types:
         found |= {"yes"}
