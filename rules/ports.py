@@ -11,7 +11,20 @@ from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.problems import Path, nearest
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
-from coldcheck.workings.ports import Entry, PortOffers, Ref, SwitchPorts, Written, cable_path
+from coldcheck.plan.tables import Networked
+from coldcheck.workings.ports import (
+    SLOW,
+    TWISTED,
+    Entry,
+    LinkSpeed,
+    PortOffers,
+    Ref,
+    SwitchPorts,
+    Written,
+    cable_path,
+    for_copper,
+    top_of,
+)
 
 
 @rule(level="error", over="plan")
@@ -302,7 +315,7 @@ def no_link(
     if plan.links and not uncabled:
         for ports in switch_ports:
             if not ports.taken and (ports.free or ports.total):
-                says = f"no cable leads to {ports.switch.id}, while other things are linked"
+                says = f"no data cable leads to {ports.switch.id}, while other things are linked"
                 yield Finding(
                     "warning", ports.switch, says, remedy="plug something in, or take it out of the plan"
                 )
@@ -330,6 +343,14 @@ def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
 
 
 _WITH = '[[node]]\nid = "{}"\naddress = "{}"\n'
+_MANAGED = '[[switch]]\nid = "sw"\nports = 3\n[[switch.port]]\nid = "1"\nfor = "management"\n'
+_MANAGED_NODE = (
+    '[[node]]\nid = "n1"\n[[node.port]]\nid = "e"\n[[node.port]]\nid = "m"\nfor = "management"\nto = "sw.2"\n'
+)
+_VLANS = (
+    '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1 .. 2"\nvlan = 10\n'
+    '[[switch.port]]\nid = "3 .. 4"\nvlan = 20\n'
+)
 
 cases(
     no_link,
@@ -356,6 +377,19 @@ cases(
         Case(_POE + '[[appliance]]\nid = "c1"\npoe = "class 3"\n', at="c1", level="error"),
         Case(_TWO + _FOUR + _NODE.format("n1", "sw.1"), at="s2", level="warning"),
         Case(_WITH.format("n1", "10.0.0.5"), at="n1", kind="open"),
+        # The cable of a management port is none for data, and no such port is offered.
+        Case(_MANAGED + _NODE.format("n2", "sw.3") + _MANAGED_NODE, at="n1", level="warning"),
+        Case(
+            _MANAGED + _NODE.format("n2", "sw.2") + '[[node]]\nid = "n1"\n',
+            at="n1",
+            mended=_MANAGED + _NODE.format("n2", "sw.2") + '[[node]]\nid = "n1"\nport = "sw.3"\n',
+        ),
+        # Where ports have VLANs, one is offered that has what the thing states.
+        Case(
+            _VLANS + _NODE.format("n1", "sw.1") + '[[node]]\nid = "n2"\nvlan = 20\n',
+            at="n2",
+            mended=_VLANS + _NODE.format("n1", "sw.1") + '[[node]]\nid = "n2"\nvlan = 20\nport = "sw.3"\n',
+        ),
     ],
 )
 
@@ -365,31 +399,57 @@ def count(plan: Plan, switch_ports: list[SwitchPorts], uncabled: list[Entry]) ->
     """The switches have a port for every cable, and as many to spare as the plan wants.
 
     Ports are bought in fours and eights; the uplink and the cable between two switches are the ones forgotten.
-    Things that name no port yet are counted too.
+    Things that name no port yet are counted too. Management ports are not, and a copper plug needs a socket for copper.
 
     Formula: cables that name a port + things that name none + `spare_ports` <= ports.
     """
-    spare = plan.head.spare_ports
     waiting = [thing for entry in uncabled for thing in entry.things]
     faulty = any(fault.rule == "ports.unknown" for fault in plan.faults)
     known = [ports for ports in switch_ports if ports.total]
+    spare = {id(ports): _spare(plan, ports) for ports in switch_ports}
     for ports in switch_ports:
-        if not ports.total and not faulty and (waiting or spare):
+        if not ports.total and not faulty and (waiting or spare[id(ports)]):
             says = f"{ports.switch.id} does not say how many ports it has"
             yield Open(
                 "error", ports.switch, says, ["ports"], remedy="add ports = 8, or whatever is printed on it"
             )
-    if len(known) == len(switch_ports) == 1:
-        yield from _full(known[0], len(waiting), spare)
-    elif known and len(known) == len(switch_ports):
-        free = sum(len(ports.free) for ports in known)
-        if len(waiting) > free:
-            says = f"{len(waiting)} things wait for a port, but {len(known)} switches have {free} free"
-            yield Finding("error", known[0].switch, says, found=str(len(waiting)), allowed=str(free),
-                          place="ports", remedy="a larger switch, or one more")  # fmt: skip
-        else:
-            for ports in known:
-                yield from _full(ports, 0, spare)
+    if not known or len(known) < len(switch_ports):
+        return
+    free = sum(len(ports.free) for ports in known)
+    if len(known) == 1:
+        short = list(_full(known[0], len(waiting), spare[id(known[0])]))
+    elif len(waiting) > free:
+        says = f"{len(waiting)} things wait for a port, but {len(known)} switches have {free} free"
+        short = [Finding("error", known[0].switch, says, found=str(len(waiting)), allowed=str(free),
+                         place="ports", remedy="a larger switch, or one more")]  # fmt: skip
+    else:
+        short = [finding for ports in known for finding in _full(ports, 0, spare[id(ports)])]
+    yield from short or _of_copper(known, waiting)
+
+
+def _spare(plan: Plan, ports: SwitchPorts) -> int:
+    own = ports.switch.spare_ports
+    return plan.head.spare_ports if own is None else own
+
+
+def _of_copper(known: list[SwitchPorts], waiting: list[Networked]) -> Iterator[Finding]:
+    """Hold what waits with a copper plug against the free sockets for copper: the rest take modules."""
+    plugs = sum(all(for_copper(port) for port in thing.port_) for thing in waiting)
+    sockets = [for_copper(spec) for ports in known for _, spec in ports.free]
+    free = sum(sockets)
+    if plugs > free:
+        says = (
+            f"{plugs} things wait for a socket for copper, and {free} of {len(sockets)} free ports have one"
+        )
+        yield Finding(
+            "error",
+            known[0].switch,
+            says,
+            found=str(plugs),
+            allowed=str(free),
+            place=("ports", "part"),
+            remedy="a larger switch, or copper modules in its SFP sockets",
+        )
 
 
 def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
@@ -397,17 +457,11 @@ def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
     needed = ports.taken + waiting + spare
     if needed <= total:
         return
-    names = {
-        "node": "node",
-        "storage": "storage",
-        "appliance": "appliance",
-        "switch": "switch",
-        "uplink": "uplink",
-    }
-    parts = [f"{number} to {names.get(kind, kind)}" for kind, number in ports.used.items()]
+    parts = [f"{number} to {kind}" for kind, number in ports.used.items()]
     parts += [f"without a port yet: {waiting}"] if waiting else []
     parts += [f"to spare: {spare}"] if spare else []
     short = ports.taken + waiting > total
+    where = "in [plan]" if ports.switch.spare_ports is None else "of it"
     yield Finding(
         "error" if short else "warning",
         ports.switch,
@@ -415,12 +469,13 @@ def _full(ports: SwitchPorts, waiting: int, spare: int) -> Iterator[Finding]:
         found=str(needed),
         allowed=str(total),
         because=", ".join(parts),
-        remedy="a larger switch, or one more" + ("" if short else "; or fewer spare_ports in [plan]"),
+        remedy="a larger switch, or one more" + ("" if short else f"; or fewer spare_ports {where}"),
         place=("ports", "part"),
     )
 
 
 _SPARE = "[plan]\nspare_ports = {}\n"
+_TWO_KINDS = '[[switch]]\nid = "sw"\nports = 4\n[[switch.port]]\nid = "3 .. 4"\nmedia = "sfp"\n'
 
 cases(
     count,
@@ -429,6 +484,11 @@ cases(
         _SPARE.format(1) + _FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3"),
         _FOUR + '[[node]]\nid = "n1 .. n3"\n' + _UPLINK.format("sw.4"),
         _FOUR + _TWO + '[[node]]\nid = "n1 .. n6"\n' + _LINK.format("sw.1", "s2.1"),
+        _SPARE.format(9) + _FOUR + "spare_ports = 1\n" + _NODE.format("n1 .. n3", "sw.1 .. sw.3"),
+        _MANAGED + '[[node]]\nid = "n1 .. n2"\n',
+        _TWO_KINDS + '[[node]]\nid = "n1 .. n2"\n',
+        _TWO_KINDS
+        + '[[node]]\nid = "n1"\n[[node.port]]\nid = "e"\nmedia = "sfp"\n[[node]]\nid = "n2 .. n3"\n',
     ],
     flagged=[
         Case(
@@ -450,6 +510,15 @@ cases(
             level="error",
         ),
         Case('[[switch]]\nid = "sw"\n[[node]]\nid = "n1"\n', at="sw", kind="open"),
+        Case(
+            _FOUR + "spare_ports = 2\n" + _NODE.format("n1 .. n3", "sw.1 .. sw.3"),
+            at="sw",
+            found="5",
+            level="warning",
+            mended=_FOUR + "spare_ports = 1\n" + _NODE.format("n1 .. n3", "sw.1 .. sw.3"),
+        ),
+        Case(_MANAGED + '[[node]]\nid = "n1 .. n3"\n', at="sw has 2 ports", found="3", level="error"),
+        Case(_TWO_KINDS + '[[node]]\nid = "n1 .. n3"\n', at="2 of 4 free ports", found="3", level="error"),
     ],
 )
 
@@ -458,13 +527,16 @@ cases(
 def self_link(line: LinkLine) -> Iterator[Finding]:
     """No cable leads from a thing back to itself.
 
-    Ethernet frames carry no hop count: a switch plugged into itself repeats one broadcast for ever.
+    Ethernet frames carry no hop count: a switch plugged into itself repeats one broadcast for ever. Its management port
+    passes nothing on, so that may be plugged into one of its own ports.
 
     Source: bridging without a spanning tree, IEEE 802.1D background (from memory).
     """
     if line.b is None or line.a.thing is not line.b.thing:
         return
     thing = line.a.thing
+    if line.a.apart != line.b.apart:
+        return
     says = f"the cable from {line.a} to {line.b} leads back to {thing.id}"
     if line.a is line.b:
         says = f"the cable from {line.a} leads to the same port"
@@ -480,7 +552,7 @@ def self_link(line: LinkLine) -> Iterator[Finding]:
 
 cases(
     self_link,
-    clean=[_FOUR + _TWO + _LINK.format("sw.1", "s2.1")],
+    clean=[_FOUR + _TWO + _LINK.format("sw.1", "s2.1"), _MANAGED + _LINK.format("sw.1", "sw.2")],
     flagged=[
         Case(_FOUR + _LINK.format("sw.1", "sw.2"), at="sw.1", level="error"),
         Case(_FOUR + _LINK.format("sw.1", "sw.1"), at="sw.1", level="error"),
@@ -545,29 +617,41 @@ cases(
 
 
 @rule(level="warning", over="links")
-def speed_mismatch(line: LinkLine) -> Iterator[Finding]:
+def speed_mismatch(line: LinkLine, link_speeds: dict[int, LinkSpeed]) -> Iterator[Finding]:
     """Storage and uplinks are plugged into ports as fast as they are.
 
     Both ends settle on the highest speed that both can do, so a fast port on a slow one is money spent for
-    nothing. What all nodes share is judged harder than a single node.
+    nothing. What all nodes share is judged harder than a single node. Storage behind 100 Mbit/s is told by
+    `speeds.slow_storage`.
 
     Source: autonegotiation, IEEE 802.3 clause 28.
     """
-    a, b = line.a, line.b
+    a, b, found = line.a, line.b, link_speeds[id(line)]
     if b is None:
-        own = a.spec.speed
+        own = top_of(a.spec)
         if own and line.speed and line.speed > own:
-            says = f"the uplink to {line.outside} runs at {show(line.speed, 'bit/s')}, its port at {_speed(own)} only"
+            says = (
+                f"the uplink to {line.outside} runs at {_speed(line.speed)}, its port at {_speed(own)} only"
+            )
             yield _slower("warning", a, says, line, own, line.speed)
         return
-    if not a.spec.speed or not b.spec.speed or a.spec.speed == b.spec.speed:
+    low = found.speed
+    if low is None or a.spec.speed == b.spec.speed == low:
         return
-    slow, fast = (a, b) if a.spec.speed < b.spec.speed else (b, a)
-    if fast.thing.table == "switch" and slow.thing.table != "switch":
+    ends = [end for end in (a, b) if end.thing.table != "switch"] or [a, b]
+    fast = max(
+        ends, key=lambda end: (end.thing.table == "storage" and _over(end, low), top_of(end.spec) or 0.0)
+    )
+    shared = fast.thing.table == "storage"
+    if not _over(fast, low) or (shared and low <= SLOW):
         return
-    low, high = slow.spec.speed or 0.0, fast.spec.speed or 0.0
-    says = f"{fast.thing.id} could run at {_speed(high)}, but the cable ends in a port of {_speed(low)}"
-    yield _slower("warning" if fast.thing.table == "storage" else "note", fast, says, line, low, high)
+    high = top_of(fast.spec) or 0.0
+    says = f"{fast.thing.id} could run at {_speed(high)}, on a link of {_speed(low)}"
+    yield _slower("warning" if shared else "note", fast, says, line, low, high)
+
+
+def _over(end: PortPoint, bits: float) -> bool:
+    return (top_of(end.spec) or 0.0) > bits
 
 
 def _slower(level: Level, at: PortPoint, says: str, line: LinkLine, slow: float, fast: float) -> Finding:
@@ -596,6 +680,7 @@ speed = "1 Gbit/s"
 id = "5"
 speed = "10 Gbit/s"
 """
+_SKIPS = _SPEEDS + 'speeds = ["1 Gbit/s", "10 Gbit/s"]\n'
 _STORE = '[[storage]]\nid = "store"\n[[storage.port]]\nid = "1"\nspeed = "10 Gbit/s"\nto = "{}"\n'
 _FAST = '[[node]]\nid = "{}"\n[[node.port]]\nid = "1"\nto = "{}"\nspeed = "2.5 Gbit/s"\n'
 
@@ -603,21 +688,27 @@ cases(
     speed_mismatch,
     clean=[
         _SPEEDS + _STORE.format("sw.5"),
-        _SPEEDS + _FAST.format("n1", "sw.5"),
+        _SKIPS.replace("speeds = [", 'speeds = ["2.5 Gbit/s", ') + _FAST.format("n1", "sw.5"),
         _SPEEDS + _UPLINK.format("sw.1") + 'speed = "1 Gbit/s"\n',
         _FOUR + _STORE.format("sw.1"),
+        # `speeds.slow_storage` has that
+        _SPEEDS.replace("1 Gbit/s", "100 Mbit/s") + _STORE.replace("10 Gbit/s", "1 Gbit/s").format("sw.1"),
+        _SPEEDS.replace("1 Gbit/s", "2.5 Gbit/s") + _STORE.format("sw.1"),  # `speeds.settles` asks first
     ],
     flagged=[
         Case(_SPEEDS + _STORE.format("sw.1"), at="store", found="1 Gbit/s", level="warning",
              mended=_SPEEDS + _STORE.format("sw.5")),
         Case(_SPEEDS + _UPLINK.format("sw.1") + 'speed = "2.5 Gbit/s"\n', at="sw", found="1 Gbit/s"),
         Case(_SPEEDS + _FAST.format("n1 .. n3", "sw.1 .. sw.3"), at="n1 .. n3", level="note"),
+        # A port of 10 Gbit/s that skips 2.5.
+        Case(_SKIPS + _FAST.format("n1", "sw.5"), at="n1", found="1 Gbit/s", level="note",
+             mended=_SKIPS.replace("speeds = [", 'speeds = ["2.5 Gbit/s", ') + _FAST.format("n1", "sw.5")),
     ],
 )  # fmt: skip
 
 
 @rule(level="error", over="plan")
-def cable_speed(plan: Plan, links: list[LinkLine]) -> Iterator[Finding]:
+def cable_speed(plan: Plan, links: list[LinkLine], link_speeds: dict[int, LinkSpeed]) -> Iterator[Finding]:
     """A copper cable carries the speed of its link over its length.
 
     The link comes up at a lower speed or drops frames under load, which looks like a slow disk.
@@ -633,24 +724,15 @@ def cable_speed(plan: Plan, links: list[LinkLine]) -> Iterator[Finding]:
     for line in links:
         if line.cable is None:
             continue
-        speeds = [s for s in (line.a.spec.speed, line.b.spec.speed if line.b else line.speed) if s]
-        kind = (line.cable.category, line.cable.length, min(speeds, default=0.0))
+        speed = link_speeds[id(line)]
+        kind = (line.cable.category, line.cable.length, speed.most or 0.0)
         if kind in fine:
             continue
         found = list(_carries(line, kind[2])) if copper.speed_name(kind[2]) else []
         if not found:
             fine.add(kind)
-        elif _is_copper(plan, line):
+        elif TWISTED in speed.kinds and (line.b is not None or line.entry.medium != "radio"):
             yield from found
-
-
-def _is_copper(plan: Plan, line: LinkLine) -> bool:
-    if any(end is not None and end.spec.media in ("fibre", "sfp") for end in (line.a, line.b)):
-        return False
-    if line.b is not None:
-        return True
-    entry = next((uplink for uplink in plan.table("uplink") if uplink.path == line.path[:-1]), None)
-    return entry is None or entry.medium in (None, "wired")
 
 
 #: The longest channel that any standard grants twisted pair below 25 Gbit/s [m].
@@ -731,6 +813,7 @@ def _too_far(
 
 _TEN = '[[node]]\nid = "n1"\n[[node.port]]\nid = "1"\nto = "sw.5"\ncable = "{}"\nspeed = "10 Gbit/s"\n'
 _ONE = '[[node]]\nid = "n1"\nport = "sw.1"\ncable = "{}"\n'
+_SFP = _SPEEDS + 'media = "sfp"\n'
 
 cases(
     cable_speed,
@@ -741,6 +824,8 @@ cases(
         _SPEEDS + _TEN.format("cat 6, 37 m"),
         _SPEEDS + _TEN.format("cat 6A"),
         _FOUR + _ONE.format("cat 3, 300 m"),
+        _SFP + _TEN.format("cat 6, 60 m"),  # `cables.plug` has that
+        _SFP + _TEN.format("OM1, 60 m") + 'media = "sfp"\n',  # `cables.fibre_length` has that
     ],
     flagged=[
         Case(_SPEEDS + _ONE.format("cat 5e, 101 m"), at="n1", found="101 m", level="error",
@@ -752,5 +837,6 @@ cases(
         Case(_SPEEDS + _ONE.format("101 m"), found="101 m", level="error"),
         Case(_SPEEDS + _TEN.format("cat 6"), kind="open"),
         Case(_SPEEDS + _TEN.format("2 m"), kind="open"),
+        Case(_SFP + 'module = "copper"\n' + _TEN.format("cat 6, 56 m"), found="56 m", level="error"),
     ],
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Power over Ethernet: the limits of the types and classes, and what a cable takes.
+"""Power over Ethernet: the limits of the types and classes, what a cable takes, and who is fed from a budget.
 
 PSE is the feeding side, PD the fed side. A pair set is two pairs, out on one and back on the other; class 5
 and above use two pair sets, which halves the resistance. Resistances are taken as given: figures of a cable
@@ -6,7 +6,7 @@ hold at 20 degC, and a warm bundle has 0.39 % more per degree; the loops of the 
 """
 
 from collections.abc import Iterable
-from math import sqrt
+from math import ceil, sqrt
 
 from msgspec import Struct
 
@@ -50,6 +50,17 @@ class PoeClass(Struct, frozen=True):
     pd_watts: float
 
 
+class DualClass(Struct, frozen=True):
+    """One class of a PD that asks on each pair set by itself (dual signature).
+
+    name [-]: "1D" to "5D"; pse_watts [W], pd_watts [W]: of ONE pair set, at the port and at the PD.
+    """
+
+    name: str
+    pse_watts: float
+    pd_watts: float
+
+
 class Feed(Struct, frozen=True):
     """A PD at the end of a cable.
 
@@ -85,6 +96,32 @@ CLASSES = (
     PoeClass(7, 4, 75.0, 62.0),
     PoeClass(8, 4, 90.0, 71.3),
 )
+
+# Source: IEEE 802.3bt-2018 clause 145 (from memory). The worst channel of types 2 to 4 rebuilds 4D and 5D.
+DUAL_CLASSES = {
+    row.name: row
+    for row in (
+        DualClass("1D", 4.0, 3.84),
+        DualClass("2D", 7.0, 6.49),
+        DualClass("3D", 15.4, 12.95),
+        DualClass("4D", 30.0, 25.5),
+        DualClass("5D", 45.0, 35.6),
+    )
+}
+
+PINS = {"A": "1,2,3,6", "B": "4,5,7,8"}
+"""The pins of the two pair sets, by the name of the alternative. Source: IEEE 802.3 table 145-3, as quoted in the
+documentation of an operating system kernel, read (secondary).
+"""
+
+PRIORITIES = ("critical", "high", "low")
+"""Who is served first when a budget is short. Source: PoE pages of switch manuals, read."""
+
+LLDP_STEP = 0.1
+"""The step in which a PD asks for watts by LLDP [W]. Source: IEEE 802.3 clause 79 (from memory)."""
+
+#: Sums of tenths of watts are not exact in binary: what fits exactly must fit.
+_NEAR = 1e-9
 
 
 def poe_class(klass: int) -> PoeClass:
@@ -126,6 +163,29 @@ def reserved_watts(klass: int) -> float:
     `CLASSES` above.
     """
     return poe_class(klass).pse_watts
+
+
+def dual_watts(one: str, other: str) -> tuple[float, float]:
+    """The watts [W] of a PD with a signature on each pair set: at the port, and at the PD.
+
+    one, other [-]: the class of each pair set, "1D" to "5D"; they need not be the same. Errors: ValueError for
+    another name. Source: `DUAL_CLASSES`.
+    """
+    for name in (one, other):
+        if name not in DUAL_CLASSES:
+            raise ValueError(f"there is no dual-signature class {name}; classes are 1D to 5D")
+    a, b = DUAL_CLASSES[one], DUAL_CLASSES[other]
+    return a.pse_watts + b.pse_watts, a.pd_watts + b.pd_watts
+
+
+def lldp_watts(watts: float) -> float:
+    """Watts [W] that are asked for by LLDP where so much is drawn: the next step of 0.1 W.
+
+    watts [W]: from 0. Errors: ValueError below. Source: `LLDP_STEP`.
+    """
+    if not watts >= 0:
+        raise ValueError("watts start at 0")
+    return ceil(watts / LLDP_STEP - _NEAR) * LLDP_STEP
 
 
 def pair_sets_of(klass: int) -> int:
@@ -182,6 +242,17 @@ def feed(pd_watts: float, loop_ohms: float, volts: float) -> Feed | None:
     return Feed(amps, volts * amps, amps * amps * loop_ohms, volts - amps * loop_ohms)
 
 
+def feed_amps(amps: float, loop_ohms: float, volts: float) -> Feed | None:
+    """The point of a PD of constant current, or None where the cable takes all the volts.
+
+    amps [A]: over all pair sets, from 0; loop_ohms [ohm]: from 0; volts [V]: at the port, above 0. Errors:
+    ValueError outside the ranges. Source: law of Ohm.
+    """
+    _check(amps, loop_ohms, volts)
+    left = volts - amps * loop_ohms
+    return Feed(amps, volts * amps, amps * amps * loop_ohms, left) if left > 0 else None
+
+
 def pse_watts_for(pd_watts: float, loop_ohms: float, volts: float) -> float | None:
     """Watts [W] that the port gives for a PD of a given power; None where the cable cannot carry it.
 
@@ -217,25 +288,26 @@ def worst_channel(klass: int) -> tuple[float, float]:
 
 
 def share_budget(
-    budget: float, asked: Iterable[tuple[int, int, float]]
+    budget: float, asked: Iterable[tuple[int, int, float]], guard: float = 0.0
 ) -> tuple[list[int], list[int], float]:
     """Which ports a budget feeds: (fed ports, unfed ports, watts left [W]), ports in the order served.
 
-    budget [W]; asked [-]: (priority, port, watts [W] at the PSE) with 0 the most urgent priority. Urgent
-    first, inside one priority the lower port number first; a port that does not fit is passed over and a
-    later, smaller one may fit.
-    Errors: ValueError for negative watts.
-    Source: switch manuals for the order, read; that smaller ones are tried is common practice, not in any
-    standard.
+    budget [W]; asked [-]: (priority, port, watts [W] at the PSE) with 0 the most urgent priority; guard [W]: what
+    must be left for one more to be fed, whatever it asks. Urgent first, inside one priority the lower port number
+    first; a port that does not fit is passed over and a later, smaller one may fit.
+    Errors: ValueError for negative watts or guard.
+    Source: switch manuals for the order and the guard, read; that smaller ones are tried is common practice, not
+    in any standard.
     """
+    if not guard >= 0:
+        raise ValueError("a guard starts at 0 W")
     fed: list[int] = []
     unfed: list[int] = []
     left = budget
     for _, port, watts in sorted(asked):
-        if watts < 0:
+        if not watts >= 0:
             raise ValueError(f"port {port} asks for negative watts")
-        # Sums of tenths of watts are not exact in binary; a port that fits exactly must fit.
-        if watts <= left + 1e-9:
+        if max(watts, guard) <= left + _NEAR:
             left -= watts
             fed.append(port)
         else:

@@ -151,6 +151,9 @@ class Networked(Taker, kw_only=True):
             "the PoE class it takes power by (IEEE 802.3); passive: volts on the pairs without a question asked",
         ),
     ] = None
+    poe_efficiency: Annotated[
+        float | None, Key(EFFICIENCY, "share of its input that reaches the PoE ports")
+    ] = None
     poe_volts: Annotated[
         tuple[float, float] | None,
         Key(VOLTS_RANGE, "the volts it takes by its data cable, where that is passive"),
@@ -217,9 +220,6 @@ class Switch(Networked, kw_only=True):
     ] = None
     poe_guard: Annotated[
         float | None, Key(WATTS, "the PoE power that must be left for it to feed one thing more")
-    ] = None
-    poe_efficiency: Annotated[
-        float | None, Key(EFFICIENCY, "share of its input that reaches the PoE ports")
     ] = None
 
 

@@ -525,7 +525,7 @@ class _Linker:
             if other:
                 self._join(LinkLine(ports[0], other, ports[0].spec.cable or thing.cable, path))
             return
-        own = [p for p in self.own_ports(thing) if p.spec.to is None]
+        own = sorted((p for p in self.own_ports(thing) if p.spec.to is None), key=lambda p: p.apart)
         free = [p for p in own if not p.links] if len(own) > 1 else own
         if len(thing.port) > len(free):
             says = f"{thing.id} has {len(free)} free data port(s), but {len(thing.port)} cables"

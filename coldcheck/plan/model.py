@@ -160,8 +160,8 @@ class PortPoint:
 
     @property
     def bond(self) -> str | None:
-        """The bond its cable belongs to, by the word of this end: its own, else its thing's."""
-        return self.spec.bond or self.thing.bond
+        """The bond its cable belongs to, by the word of this end: its own, else, unless for management, its thing's."""
+        return self.spec.bond or (None if self.apart else self.thing.bond)
 
     @property
     def apart(self) -> bool:

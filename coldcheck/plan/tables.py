@@ -118,6 +118,10 @@ class Head(Table, kw_only=True):
     redundant: Annotated[
         bool | None, Key(Flag(), "whether its network is to outlast the loss of any one switch or cable")
     ] = None
+    share: Annotated[
+        float | None,
+        Key(Quantity(q.SPEED), "what every node is to get of storage when all read at once, headers not counted"),
+    ] = None
     spare_ports: Annotated[int, Key(Count(0, 1000), "free ports wanted on each switch")] = 0
 
 

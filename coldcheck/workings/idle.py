@@ -85,8 +85,12 @@ def _at_port(feed: PoeFeed) -> tuple[float, tuple[str, ...]]:
     thing: Any = feed.thing
     readings = {reading.state: reading.draw for reading in thing.intake.measured}
     idle = readings.get("idle") or thing.intake.idle
-    if idle is None or idle.unit != "W":
+    amps = idle is not None and idle.unit == "A" and feed.klass is None and feed.volts is not None
+    if idle is None or not (amps or idle.unit == "W"):
         return feed.counted, (f"{thing.id} idle",)
-    row = poe.TYPES[feed.pse_type or poe.type_needed(feed.klass)]
-    watts = poe.pse_watts_for(idle.value, feed.loop_ohms, row.pse_volts_min)
+    if feed.volts is None:
+        return idle.value + feed.handed, ()
+    if amps:
+        return feed.volts * idle.value + feed.handed, ()
+    watts = poe.pse_watts_for(idle.value + feed.handed, feed.loop_ohms, feed.volts)
     return (feed.counted if watts is None else watts), ()

@@ -1,4 +1,4 @@
-"""Data ports: the cables of a plan, what each switch has left, what has no cable yet, and which port it could have."""
+"""Data ports: the cables of a plan and their speed, what each switch has left, what has no cable yet and could have."""
 
 from __future__ import annotations
 
@@ -8,14 +8,19 @@ from typing import Any
 import msgspec
 
 from coldcheck import working
+from coldcheck.lan import negotiation
+from coldcheck.lan.negotiation import FULL_ONLY_FROM, End, fixed, settle
 from coldcheck.lan.poe import type_needed
+from coldcheck.plan.kinds import Cable
 from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Networked, Port, Switch
 
 __all__ = [
-    "Entry", "PortOffers", "Ref", "SwitchPorts", "Written", "cable_path", "class_of", "links", "lost_ports",
-    "poe_type_of", "poe_type_wanted", "port_offers", "suits", "switch_ports", "uncabled",
+    "ANY", "DIRECT", "MULTI_MODE", "SINGLE_MODE", "SLOW", "TWISTED", "Entry", "LinkSpeed", "PortOffers", "Ref",
+    "SwitchPorts", "Written", "cable_kind", "cable_path", "class_of", "end_of", "first_end", "for_copper",
+    "link_speeds", "links", "lost_ports", "poe_type_of", "poe_type_wanted", "port_offers", "suits",
+    "switch_ports", "takes", "top_of", "uncabled",
 ]  # fmt: skip
 
 _NETWORKED = ("node", "storage", "appliance")
@@ -23,7 +28,7 @@ _READS = ("node", "storage", "appliance", "switch", "link", "uplink")
 
 
 class SwitchPorts(msgspec.Struct):
-    """The ports of one switch, counted by what their cables lead to.
+    """The ports of one switch, counted by what their cables lead to; management ports are none of them.
 
     ``total`` is None where the plan does not say how many there are; ``used`` counts cabled ports by the kind of
     thing at the other end (``node``, ``storage``, ``appliance``, ``switch``, ``uplink``); ``free`` has the name and
@@ -68,6 +73,11 @@ class PortOffers(msgspec.Struct):
 def links(plan: Plan) -> list[LinkLine]:
     """Return every data cable of the plan, in the order it is written."""
     return plan.links
+
+
+def first_end(line: LinkLine) -> str:
+    """Return what a finding calls the first end of a cable: its thing, or its port where there are several."""
+    return line.a.name if len(line.a.thing.port_) > 1 else line.a.thing.id
 
 
 def cable_path(line: LinkLine) -> Path:
@@ -135,9 +145,13 @@ def switch_ports(plan: Plan) -> list[SwitchPorts]:
 def _count(plan: Plan, switch: Switch) -> SwitchPorts:
     points = plan.ports.get(switch.id)
     if points is None:  # nothing is plugged in, so linking never made them
-        specs = switch.port_ or tuple(Port(id=str(n)) for n in range(1, (switch.ports or 0) + 1))
-        total = len(specs) or switch.ports
-        return SwitchPorts(switch, total, {}, [(f"{switch.id}.{s.id}", s) for s in specs if s.to is None])
+        described = {spec.id for spec in switch.port_}
+        numbers = map(str, range(1, (switch.ports or 0) + 1))
+        specs = [*switch.port_, *(Port(id=n) for n in numbers if n not in described)]
+        specs = [spec for spec in specs if spec.for_ != "management"]
+        free = [(f"{switch.id}.{spec.id}", spec) for spec in specs if spec.to is None]
+        return SwitchPorts(switch, len(specs) or switch.ports, {}, free)
+    points = [point for point in points if not point.apart]
     used: dict[str, int] = {}
     free = []
     for point in points:
@@ -159,9 +173,9 @@ def _other_kind(point: PortPoint) -> str:
 def uncabled(plan: Plan) -> list[Entry]:
     """Return the entries whose things should have a data cable and name none.
 
-    A node should have one; storage and appliances where an address, a port or a PoE class speaks of a network. A
-    thing whose cable is written but leads nowhere is not listed: that slip is a fault of its own. None are listed
-    while an entry of ``link`` or ``uplink`` leads nowhere, since it may be theirs.
+    A node should have one; storage and appliances where an address, a port or a PoE class speaks of a network. The
+    cable of a management port is none. A thing whose cable is written but leads nowhere is not listed: that slip is a
+    fault of its own. None are listed while an entry of ``link`` or ``uplink`` leads nowhere, since it may be theirs.
     """
     if any(fault.path[:1] in (("link",), ("uplink",)) for fault in plan.faults):
         return []
@@ -175,11 +189,164 @@ def uncabled(plan: Plan) -> list[Entry]:
 
 
 def _wants(thing: Networked) -> bool:
+    if thing.port_ and all(port.for_ == "management" for port in thing.port_):
+        return False
     return thing.table == "node" or bool(thing.address or thing.mac or thing.poe or thing.port_)
 
 
 def _tried(plan: Plan, thing: Networked) -> bool:
-    return any(port.links for port in plan.ports.get(thing.id, ())) or any(port.to for port in thing.port_)
+    if any(port.links and not port.apart for port in plan.ports.get(thing.id, ())):
+        return True
+    return any(port.to and port.for_ != "management" for port in thing.port_)
+
+
+# --- what runs through the cables --------------------------------------------------------------------------------
+
+#: Kinds of data cable, by what is at their ends.
+TWISTED, MULTI_MODE, SINGLE_MODE, DIRECT = (
+    "twisted pair",
+    "multi-mode fibre",
+    "single-mode fibre",
+    "a direct cable",
+)
+ANY = (TWISTED, MULTI_MODE, SINGLE_MODE, DIRECT)
+# An SFP socket takes no cable but a direct one without a module; that the cable then says which module is common.
+_SOCKETS = {
+    "copper": (TWISTED,),
+    "fibre": (MULTI_MODE, SINGLE_MODE),
+    "sfp": (MULTI_MODE, SINGLE_MODE, DIRECT),
+}
+_MODULES = {"copper": (TWISTED,), "multi-mode": (MULTI_MODE,), "single-mode": (SINGLE_MODE,)}
+_UPLINKS = {"wired": (TWISTED, DIRECT), "fibre": (MULTI_MODE, SINGLE_MODE)}
+
+
+#: Up to this speed a port is a slip in front of storage [bit/s]: one disk reads ten times as much.
+SLOW = 100e6
+
+
+class LinkSpeed(msgspec.Struct, frozen=True):
+    """What runs through one data cable.
+
+    ``speed`` [bit/s] is what both ends settle on, of an uplink what it states or less, None where that is unknown or
+    no link comes up; ``settled`` says whether it is known. Where it is not, it is ``least`` to ``most`` [bit/s]: None
+    for ``least`` where perhaps no link comes up, None for ``most`` where nothing is known or none comes up. ``full``
+    says whether both ends are full duplex, None where that is unknown or they differ. ``trouble`` is that of
+    `coldcheck.lan.negotiation.Settled`, or "duplex not said" where that alone decides. ``kinds`` has the kinds of cable
+    that fit both ends and what is said of the cable: several where that is not decided, none where nothing fits.
+    """
+
+    speed: float | None
+    settled: bool
+    least: float | None = None
+    most: float | None = None
+    full: bool | None = None
+    trouble: str = ""
+    kinds: tuple[str, ...] = ANY
+
+
+def takes(spec: Port) -> tuple[str, ...]:
+    """Return the kinds of cable that go into a port; all where it does not say what plugs in."""
+    if spec.module is not None and spec.media in (None, "sfp"):
+        return _MODULES[spec.module]
+    return _SOCKETS.get(spec.media or "", ANY)
+
+
+def for_copper(spec: Port) -> bool:
+    """Say whether a twisted pair goes into a port as it is; one that does not say what plugs in counts as such."""
+    return TWISTED in takes(spec)
+
+
+def cable_kind(cable: Cable | None) -> str | None:
+    """Return the kind of a cable, None where the plan does not say it."""
+    if cable is None or (cable.category is None and cable.medium is None):
+        return None
+    if cable.medium is None:
+        return TWISTED
+    return (
+        DIRECT if cable.medium == "direct" else MULTI_MODE if cable.medium.startswith("OM") else SINGLE_MODE
+    )
+
+
+def top_of(spec: Port) -> float | None:
+    """Return the highest speed of a port [bit/s], None where the plan does not say it."""
+    return spec.speed or max(spec.speeds, default=None)
+
+
+def end_of(spec: Port) -> End | None:
+    """Return what a port can do, None where the plan does not say its speed."""
+    top = top_of(spec)
+    if top is None:
+        return None
+    full = spec.duplex != "half"
+    if spec.negotiates is False:
+        return fixed(top, full=full)
+    usual = negotiation.port(top, cage=spec.media in ("sfp", "fibre") or spec.module is not None)
+    if spec.speeds:
+        return End(tuple(sorted({*spec.speeds, top})), full=full)
+    return usual if full else End(usual.sure, usual.perhaps, full=False)
+
+
+@working(reads=_READS)
+def link_speeds(links: list[LinkLine]) -> dict[int, LinkSpeed]:
+    """Return the speed of every data cable, by ``id()`` of its line."""
+    alike: dict[Any, LinkSpeed] = {}  # a plan repeats a few kinds of cable many times
+    found = {}
+    for line in links:
+        far = _UPLINKS.get(getattr(line.entry, "medium", None) or "", ANY) if line.b is None else ()
+        ends = _facts(line.a.spec), None if line.b is None else _facts(line.b.spec)
+        key = ends, cable_kind(line.cable), line.speed, far
+        if key not in alike:
+            alike[key] = _speed_of(line, far)
+        found[id(line)] = alike[key]
+    return found
+
+
+def _facts(spec: Port) -> tuple[Any, ...]:
+    return spec.speed, spec.speeds, spec.negotiates, spec.duplex, spec.media, spec.module
+
+
+def _speed_of(line: LinkLine, far: tuple[str, ...]) -> LinkSpeed:
+    kind = cable_kind(line.cable)
+    b = line.b
+    kinds = tuple(
+        k for k in takes(line.a.spec) if k in (far if b is None else takes(b.spec)) and kind in (None, k)
+    )
+    top = top_of(line.a.spec)
+    if b is None:
+        most = min((bits for bits in (top, line.speed) if bits), default=None)
+        known = most if line.speed else None
+        return LinkSpeed(known, known is not None, known, most, None, "", kinds)
+    ends = end_of(line.a.spec), end_of(b.spec)
+    # Nothing goes in, or what plugs in at one end is not said.
+    blind = not kinds or (TWISTED not in kinds and ANY in (takes(line.a.spec), takes(b.spec)))
+    if ends[0] is None or ends[1] is None or blind:
+        most = min((bits for bits in (top, top_of(b.spec)) if bits), default=None)
+        return LinkSpeed(None, False, None, most, None, "", kinds)
+    return _settled(ends[0], ends[1], _by_hand_unsaid(line.a.spec, b.spec), kinds)
+
+
+def _by_hand_unsaid(a: Port, b: Port) -> tuple[bool, bool]:
+    """Say of each end whether it is set by hand to a duplex that the plan does not say."""
+    return (a.negotiates is False and a.duplex is None, b.negotiates is False and b.duplex is None)
+
+
+def _settled(one: End, other: End, unsaid: tuple[bool, bool], kinds: tuple[str, ...]) -> LinkSpeed:
+    twisted = TWISTED in kinds
+    settled = settle(one, other, twisted=twisted)
+    full, trouble = settled.full, str(settled.trouble)
+    if any(unsaid) and twisted and settled.highest is not None and settled.highest < FULL_ONLY_FROM:
+        ways = [
+            settle(
+                fixed(one.sure[0], full=f) if unsaid[0] else one,
+                fixed(other.sure[0], full=g) if unsaid[1] else other,
+            )
+            for f in (True, False)
+            for g in (True, False)
+        ]
+        if any(way.full != full or way.trouble != trouble for way in ways):
+            full, trouble = None, "duplex not said"
+    bits = settled.bits
+    return LinkSpeed(bits, bits is not None, settled.lowest, settled.highest, full, trouble, kinds)
 
 
 # --- what could be plugged where ---------------------------------------------------------------------------------
@@ -209,7 +376,8 @@ def port_offers(
     """Return a free port, each offered once, for every cable that cannot stay and every thing that has none.
 
     A cable cannot stay where its port has one already, or where it should power its thing and does not. Only ports
-    that suit are offered: by PoE type, and by what plugs in.
+    that suit are offered: by PoE type, by what plugs in, and by VLAN: those of the port it leaves, or what its thing
+    states where it has none yet.
     """
     free = {counted.switch.id: list(counted.free) for counted in switch_ports}
     offers, written = PortOffers({}, {}), Written(plan)
@@ -227,8 +395,11 @@ def port_offers(
     _offer_first(written, links, free, offers)
     for entry in uncabled:
         need = max((poe_type_wanted(thing) or 0 for thing in entry.things), default=0)
-        for ports in free.values():
-            run = _run(ports, len(entry.things), need)
+        first = entry.things[0]
+        media = next((port.media for port in first.port_ if port.for_ != "management"), None)
+        for name, ports in free.items():
+            fit = _of_vlans(plan.things[name], ports, (first.vlan, first.tagged))
+            run = _run(fit, len(entry.things), need, media)
             if run:
                 taken = {name for name, _ in run}
                 ports[:] = [port for port in ports if port[0] not in taken]
@@ -291,10 +462,10 @@ def _offer_move(
     other = line.a if point is line.b else line.b
     need = (poe_type_wanted(other.thing) or 0) if other is not None else 0
     ports = free.get(point.thing.id, [])
-    for i, (name, spec) in enumerate(ports):
-        if suits(spec, need, point.spec.media):
+    for name, spec in _of_vlans(point.thing, ports, (point.vlan, point.tagged)):
+        if suits(spec, need, _plug(point.spec)):
             offers.moves[id(line)] = key, name
-            del ports[i]
+            ports[:] = [port for port in ports if port[0] != name]
             return
 
 
@@ -320,7 +491,11 @@ def _offer_span(
         return
     need = max(poe_type_wanted(thing) or 0 for thing in things)
     ports = free.get(points[0].thing.id, [])
-    run = _run([*extra, *ports], len(ends), need)
+    wanted = {(point.vlan, point.tagged, _plug(point.spec)) for point in points}
+    if len(wanted) > 1:
+        return
+    vlan, tagged, media = wanted.pop()
+    run = _run([*extra, *_of_vlans(points[0].thing, ports, (vlan, tagged))], len(ends), need, media)
     if run:
         taken = {name for name, _ in run}
         ports[:] = [port for port in ports if port[0] not in taken]
@@ -329,15 +504,36 @@ def _offer_span(
 
 
 def suits(spec: Port, poe_type: int = 0, media: str | None = None) -> bool:
-    """Say whether a port feeds at least a PoE type (0: none needed) and takes the same kind of plug."""
-    if (spec.media or "copper") != (media or "copper"):
+    """Say whether a data port feeds at least a PoE type (0: none needed) and takes the same kind of plug."""
+    if spec.for_ == "management" or _plug(spec) != (media or "copper"):
         return False
+    if spec.poe == "passive":
+        return False  # its volts are on the pairs, whatever is plugged in
     return (poe_type_of(spec) or 0) >= poe_type
 
 
-def _run(ports: list[tuple[str, Port]], count: int, poe_type: int) -> list[tuple[str, Port]]:
+def _plug(spec: Port) -> str:
+    """Return what plugs into a port: an SFP socket with a copper module is one for copper."""
+    return "copper" if for_copper(spec) else spec.media or "sfp"
+
+
+def _of_vlans(
+    switch: Networked, ports: list[tuple[str, Port]], wanted: tuple[int | None, tuple[int, ...]]
+) -> list[tuple[str, Port]]:
+    """Return the ports of a switch that take frames of the VLANs wanted: (without a tag, with one)."""
+    found = []
+    for name, spec in ports:
+        vlan = switch.vlan if spec.vlan is None else spec.vlan
+        if (vlan, spec.tagged or switch.tagged) == wanted:
+            found.append((name, spec))
+    return found
+
+
+def _run(
+    ports: list[tuple[str, Port]], count: int, poe_type: int, media: str | None = None
+) -> list[tuple[str, Port]]:
     """Return the first ports with consecutive numbers that suit ``count`` things; empty where there are none."""
-    fit = [port for port in ports if suits(port[1], poe_type)]
+    fit = [port for port in ports if suits(port[1], poe_type, media)]
     if count == 1:
         return fit[:1]
     fit = sorted((port for port in fit if port[1].id.isdecimal()), key=lambda port: int(port[1].id))

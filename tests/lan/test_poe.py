@@ -92,6 +92,45 @@ def test_budget_used_to_the_last_tenth() -> None:
     assert poe.share_budget(0.3, [(0, port, 0.1) for port in range(3)])[1] == []
 
 
+@given(
+    st.integers(0, 600),
+    st.lists(st.tuples(st.integers(0, 2), st.integers(1, 48), st.integers(1, 300)), unique_by=lambda a: a[1]),
+    st.integers(0, 200),
+)
+def test_a_guard_only_ever_takes_away(budget: int, tenths: list[tuple[int, int, int]], guard: int) -> None:
+    """In whole tenths of a watt, by exact sums: each is fed if and only if its turn finds its watts and the guard."""
+    asked = [(rank, port, watts / 10) for rank, port, watts in tenths]
+    fed, unfed, left = poe.share_budget(budget / 10, asked, guard / 10)
+    assert sorted(fed + unfed) == sorted(port for _, port, _ in tenths)
+    used = 0
+    for _, port, watts in sorted(tenths):
+        assert (port in fed) == (budget - used >= guard and budget - used >= watts)
+        used += watts if port in fed else 0
+    assert left == pytest.approx((budget - used) / 10, abs=1e-9)
+
+
+@given(st.floats(0.0, 90.0))
+def test_the_next_step_of_lldp(watts: float) -> None:
+    """What is asked for covers what is drawn, by less than a step, and is a whole number of steps."""
+    asked = poe.lldp_watts(watts)
+    assert -1e-9 <= asked - watts < 0.1 + 1e-9
+    assert round(asked * 10) == pytest.approx(asked * 10, abs=1e-9)
+
+
+@given(st.floats(0.0, 3.0), OHMS, VOLTS)
+def test_constant_amps_and_constant_watts_meet(amps: float, ohms: float, volts: float) -> None:
+    """A thing that draws given amps takes the watts at which one of constant watts draws those amps."""
+    point = poe.feed_amps(amps, ohms, volts)
+    if point is None:
+        assert amps * ohms >= volts
+        return
+    assert point.pse_watts == pytest.approx(amps * point.pd_volts + point.loss, abs=1e-9)
+    if point.pd_volts > 0.51 * volts:
+        same = poe.feed(amps * point.pd_volts, ohms, volts)
+        assert same is not None
+        assert same.amps == pytest.approx(amps, rel=1e-6, abs=1e-9)
+
+
 def test_out_of_range_is_refused() -> None:
     """Classes, types, pair sets, negative lengths and watts out of range are refused."""
     for call in (
@@ -106,6 +145,12 @@ def test_out_of_range_is_refused() -> None:
         lambda: poe.feed(1.0, 1.0, 0.0),
         lambda: poe.feed(1.0, float("nan"), 50.0),
         lambda: poe.share_budget(10.0, [(0, 1, -1.0)]),
+        lambda: poe.share_budget(10.0, [], -1.0),
+        lambda: poe.lldp_watts(-0.1),
+        lambda: poe.dual_watts("6D", "1D"),
+        lambda: poe.dual_watts("1D", "0D"),
+        lambda: poe.feed_amps(-1.0, 1.0, 50.0),
+        lambda: poe.feed_amps(1.0, 1.0, 0.0),
     ):
         with pytest.raises(ValueError, match=r"\w"):
             call()

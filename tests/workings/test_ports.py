@@ -4,6 +4,8 @@ import datetime
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from coldcheck import ours
 from coldcheck.engine.running import judge
@@ -202,3 +204,180 @@ def test_ports_that_do_not_exist() -> None:
     found = judge(read(text), ours.rulebook(entry_points=False), DAY, only=["ports.unknown"]).findings
     assert [(f.says, len(f.related)) for f in found] == [("sw has no data port 3, 4, 7 and 9", 2)]
     assert ports.lost_ports(read(SWITCH.format(2) + NODE.format("n1", "sw.2"))) == {}
+
+
+# --- management, VLANs and plugs -----------------------------------------------------------------------------------
+
+MANAGED = '[[switch]]\nid = "sw"\nports = 4\n[[switch.port]]\nid = "{}"\nfor = "management"\n'
+VLANS = """
+[[switch]]
+id = "sw"
+[[switch.port]]
+id = "1 .. 2"
+vlan = 10
+[[switch.port]]
+id = "3 .. 4"
+vlan = 20
+tagged = [30]
+[[switch.port]]
+id = "5 .. 6"
+vlan = 20
+"""
+
+
+@pytest.mark.parametrize(("port", "total"), [("2", 3), ("m", 4)])
+@pytest.mark.parametrize("cabled", [True, False])
+def test_a_management_port_is_no_port_for_data(port: str, total: int, cabled: bool) -> None:
+    """It is neither counted, nor free, nor offered, whether anything is plugged into the switch or not."""
+    text = MANAGED.format(port) + '[[node]]\nid = "n1"\n'
+    text += NODE.format("n2", "sw.1") + f'[[uplink]]\nfrom = "sw.{port}"\nto = "the hall"\n' if cabled else ""
+    plan = read(text)
+    (counted,) = ports.switch_ports(plan)
+    assert counted.total == counted.taken + len(counted.free) == total
+    assert f"sw.{port}" not in dict(counted.free)
+    assert offers_of(plan).entries == {("node", 0): ("sw.3" if port == "2" else "sw.2") if cabled else "sw.1"}
+
+
+def test_a_cable_for_management_is_none_for_data() -> None:
+    """A node whose management port alone has a cable is without one; what has no other port wants none."""
+    port = '[[node.port]]\nid = "{}"\n'
+    only = '[[node]]\nid = "n1"\n' + port.format("m") + 'for = "management"\nto = "sw.1"\n'
+    assert ports.uncabled(read(SWITCH.format(4) + only)) == []
+    (entry,) = ports.uncabled(read(SWITCH.format(4) + only + port.format("e")))
+    assert [thing.id for thing in entry.things] == ["n1"]
+
+
+@pytest.mark.parametrize(
+    ("port", "offer"), [("1", "sw.2"), ("3", "sw.4"), ("5", "sw.6")], ids=["untagged", "tagged", "the other"]
+)
+def test_a_port_of_the_same_vlans_is_offered(port: str, offer: str) -> None:
+    """Who must leave a crowded port is offered one that has its VLANs, with a tag and without."""
+    plan = read(VLANS + NODE.format("a", f"sw.{port}") + NODE.format("b", f"sw.{port}"))
+    assert list(offers_of(plan).moves.values()) == [(("node", 1, "port"), offer)]
+
+
+@pytest.mark.parametrize(("vlan", "offer"), [("", None), ("vlan = 20\n", "sw.5"), ("vlan = 10\n", "sw.1")])
+def test_who_has_no_cable_is_offered_a_port_of_its_vlan(vlan: str, offer: str | None) -> None:
+    """A node without a cable gets a port of the VLAN that it states, and none where it states none."""
+    entries = offers_of(read(VLANS + '[[node]]\nid = "a"\n' + vlan)).entries
+    assert entries == ({} if offer is None else {("node", 0): offer})
+
+
+# --- speeds of cables ----------------------------------------------------------------------------------------------
+
+TWO = '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1"\n{}[[node]]\nid = "n"\n[[node.port]]\nid = "e"\nto = "sw.1"\n{}'
+HALF, FULL, HAND = 'duplex = "half"\n', 'duplex = "full"\n', "negotiates = false\n"
+SFP = 'media = "sfp"\n'
+
+
+def speed(text: str) -> str:
+    """Return the key of a port's speed."""
+    return f'speed = "{text}bit/s"\n'
+
+
+def speed_of(switch_end: str, node_end: str) -> ports.LinkSpeed:
+    """Return what one cable settles on, by what is written for the ports at its ends."""
+    plan = read(TWO.format(switch_end, node_end))
+    (found,) = ports.link_speeds(ports.links(plan)).values()
+    return found
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "bits", "full", "trouble"),
+    [
+        (speed("1 G"), speed("100 M"), 1e8, True, ""),
+        (speed("1 G"), speed("2.5 G"), 1e9, True, ""),
+        (speed("10 G"), speed("1 G"), 1e9, True, ""),
+        # The side that negotiates picks half duplex and the link stays up: mailing list and encyclopaedia, read
+        # (secondary).
+        (speed("100 M") + HAND + FULL, speed("100 M"), 1e8, None, "duplex mismatch"),
+        (speed("100 M") + HAND + HALF, speed("100 M"), 1e8, False, ""),
+        (speed("100 M") + HAND, speed("100 M"), 1e8, None, "duplex not said"),
+        (speed("100 M") + HAND + FULL, speed("100 M") + HAND + FULL, 1e8, True, ""),
+        (speed("100 M") + HAND, speed("100 M") + HAND, 1e8, None, "duplex not said"),
+        # Autonegotiation is mandatory for 1000BASE-T: IEEE 802.3 clauses 28 and 40, read in an encyclopaedia.
+        (speed("1 G") + HAND, speed("1 G"), None, None, "must negotiate"),
+        (speed("1 G") + HAND + SFP, speed("1 G") + SFP, 1e9, True, ""),
+        (speed("10 G") + SFP, speed("1 G") + SFP, None, True, ""),
+        (speed("25 G"), speed("100 M"), None, None, "no common speed"),
+        (speed("10 G"), speed("2.5 G"), None, True, ""),
+        (speed("10 G"), "", None, None, ""),
+        (speed("10 G"), speed("1 G") + SFP, None, None, ""),
+    ],
+)
+def test_what_a_cable_settles_on(
+    one: str, other: str, bits: float | None, full: bool | None, trouble: str
+) -> None:
+    """Speed and duplex follow from both ends, whichever is which, and are unknown where one does not say enough."""
+    for found in (speed_of(one, other), speed_of(other, one)):
+        assert (found.speed, found.full, found.trouble) == (bits, full, trouble)
+        assert found.settled == (bits is not None)
+
+
+def test_bounds_of_what_is_not_settled() -> None:
+    """An end without a speed leaves the other's as the most; a port of 10 Gbit/s does 1 surely and 2.5 perhaps."""
+    found = speed_of(speed("10 G"), "")
+    assert (found.least, found.most) == (None, 1e10)
+    found = speed_of(speed("10 G"), speed("2.5 G"))
+    assert (found.least, found.most) == (1e9, 2.5e9)
+
+
+@given(st.sets(st.sampled_from([0.01, 0.1, 1.0, 2.5, 5.0, 10.0]), min_size=1),
+       st.sets(st.sampled_from([0.01, 0.1, 1.0, 2.5, 5.0, 10.0]), min_size=1))  # fmt: skip
+def test_stated_speeds_settle_on_the_highest_in_common(one: set[float], other: set[float]) -> None:
+    """Where both ends list their speeds, the link runs at the highest in both lists: the intersection of two sets."""
+    texts = ["speeds = [" + ", ".join(f'"{x:g} Gbit/s"' for x in sorted(s)) + "]\n" for s in (one, other)]
+    found = speed_of(*texts)
+    both = one & other
+    assert (found.speed or 0.0) == pytest.approx(max(both, default=0.0) * 1e9)
+    assert (found.trouble == "no common speed") == (not both)
+
+
+@pytest.mark.parametrize(
+    ("port", "uplink", "bits", "most"),
+    [
+        (speed("1 G"), speed("2.5 G"), 1e9, 1e9),
+        (speed("1 G"), speed("50 M"), 5e7, 5e7),
+        ("", speed("1 G"), 1e9, 1e9),
+        (speed("1 G"), "", None, 1e9),
+        ("", "", None, None),
+    ],
+)
+def test_speed_of_an_uplink(port: str, uplink: str, bits: float | None, most: float | None) -> None:
+    """An uplink has the speed it states and no more than its port does; without a statement it is unknown."""
+    text = f'[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1"\n{port}[[uplink]]\nfrom = "sw.1"\nto = "the hall"\n'
+    (found,) = ports.link_speeds(ports.links(read(text + uplink))).values()
+    assert (found.speed, found.most, found.settled) == (bits, most, bits is not None)
+
+
+#: What goes into each socket, by what may be written of one: twisted pair, multi-mode, single-mode, direct.
+GOES_IN = {
+    "": "tmsd",
+    'media = "copper"\n': "t",
+    'media = "fibre"\n': "ms",
+    SFP: "msd",
+    SFP + 'module = "copper"\n': "t",
+    SFP + 'module = "multi-mode"\n': "m",
+    'module = "single-mode"\n': "s",
+}
+CABLES = {"": "tmsd", "2 m": "tmsd", "cat 6": "t", "OM3": "m", "OS2, 5 m": "s", "direct": "d"}
+LETTERS = {"t": ports.TWISTED, "m": ports.MULTI_MODE, "s": ports.SINGLE_MODE, "d": ports.DIRECT}
+
+
+@pytest.mark.parametrize("one", GOES_IN)
+@pytest.mark.parametrize("other", GOES_IN)
+@pytest.mark.parametrize("cable", CABLES)
+def test_kinds_of_cable_that_fit(one: str, other: str, cable: str) -> None:
+    """A kind of cable fits where it goes into both sockets and is what the cable is said to be: a table by hand."""
+    found = speed_of(one, other + (f'cable = "{cable}"\n' if cable else ""))
+    letters = set(GOES_IN[one]) & set(GOES_IN[other]) & set(CABLES[cable])
+    assert set(found.kinds) == {LETTERS[letter] for letter in letters}
+
+
+def test_cables_alike_are_computed_once() -> None:
+    """A thousand boards of one kind cost one computation: their answers are one object."""
+    text = '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1 .. 9"\n' + speed("1 G")
+    text += NODE.format("n1 .. n9", "sw.1 .. sw.9")
+    found = ports.link_speeds(ports.links(read(text)))
+    assert len(found) == 9
+    assert len({id(answer) for answer in found.values()}) == 1

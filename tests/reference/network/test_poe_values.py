@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from coldcheck.lan import poe
+from coldcheck.lan import cable, poe
+from coldcheck.plan.tables import Head
 
 ROWS: dict[str, Any] = tomllib.loads(Path(__file__).with_name("poe.toml").read_text(encoding="utf-8"))
 
@@ -57,6 +58,92 @@ def test_reservation_by_class() -> None:
     """Reservation by class sets 15.4, 4, 7, 15.4, 30 W aside for classes 0 to 4 (switch guides)."""
     tabled = ROWS["budget"]["class_reservation_w"]
     assert [poe.reserved_watts(klass) for klass in range(5)] == tabled
+
+
+@pytest.mark.parametrize("row", ROWS["dual"], ids=lambda row: row["class"])
+def test_dual_signature_classes(row: dict[str, Any]) -> None:
+    """Each pair set of a dual-signature class has the tabled watts (802.3bt clause 145, from memory)."""
+    ours = poe.DUAL_CLASSES[row["class"]]
+    assert (ours.pse_watts, ours.pd_watts) == (row["pse_output_per_pairset_w"], row["pd_input_per_pairset_w"])
+    assert poe.dual_watts(row["class"], "1D") == (ours.pse_watts + 4.0, ours.pd_watts + 3.84)
+
+
+@pytest.mark.parametrize(("name", "kind"), [("1D", 1), ("2D", 1), ("3D", 1), ("4D", 2), ("5D", 4)])
+def test_the_formula_rebuilds_the_dual_signature_table(name: str, kind: int) -> None:
+    """The loss of ONE pair set at the worst channel of its type turns PSE watts into PD watts, within 0.07 W."""
+    volts, ohms = poe.pse(kind).pse_volts_min, poe.pse(kind).loop_ohms
+    row = poe.DUAL_CLASSES[name]
+    assert poe.pd_watts_from(row.pse_watts, ohms, volts) == pytest.approx(row.pd_watts, abs=0.07)
+
+
+def test_two_signatures_stay_within_their_type() -> None:
+    """Two pair sets of one class take what a port of types 3 and 4 gives: 60 W for 4D, 90 W for 5D (same table)."""
+    assert poe.dual_watts("4D", "4D") == (poe.pse(3).pse_watts, poe.pse(3).pd_watts)
+    pse_watts, pd_watts = poe.dual_watts("5D", "5D")
+    assert pse_watts == poe.pse(4).pse_watts
+    assert pd_watts == pytest.approx(poe.pse(4).pd_watts, abs=0.15)
+
+
+def test_each_class_begins_where_the_one_below_ends() -> None:
+    """The lower edges 3.84, 6.49 and 12.95 W of classes 2 to 4 are the most of the class below (a switch manual)."""
+    row = ROWS["pd_range"]
+    for klass, edge in zip(row["classes"][1:], row["lower_edge_w"][1:], strict=True):
+        assert poe.poe_class(klass - 1).pd_watts == edge
+    assert row["lower_edge_w"][0] < poe.poe_class(1).pd_watts
+
+
+def test_pins_of_the_alternatives() -> None:
+    """Alternative A is on 1,2,3,6, B on 4,5,7,8 (table 145-3, as a kernel's documentation has it)."""
+    row = ROWS["pins"]
+    assert poe.PINS["A"] == ",".join(map(str, row["alternative_a"]))
+    assert poe.PINS["B"] == ",".join(map(str, row["alternative_b"]))
+
+
+@pytest.mark.parametrize(
+    ("drawn", "asked"), [(0.0, 0.0), (8.34, 8.4), (20.9, 20.9), (12.95, 13.0), (0.01, 0.1)]
+)
+def test_the_step_of_lldp(drawn: float, asked: float) -> None:
+    """By LLDP watts are asked for in steps of 0.1 W, never less than is drawn (clause 79, from memory)."""
+    assert ROWS["lldp"]["step_w"] == poe.LLDP_STEP
+    assert poe.lldp_watts(drawn) == pytest.approx(asked, abs=1e-9)
+
+
+def test_a_plan_keeps_a_fifth() -> None:
+    """At most 80 % of a budget is planned for, unless a plan says otherwise (common practice)."""
+    assert 1 - Head().reserve == pytest.approx(ROWS["reserve"]["max_budget_use_percent"] / 100)
+
+
+def test_conductors() -> None:
+    """Category 6 has at most 9.38 ohm per 100 m and typically 7 (cabling quiz, loss note); a 26 AWG cord 14."""
+    row = ROWS["cable"]
+    assert cable.category("6").limit_ohms == row["conductor_max_ohm_per_100m"]
+    assert cable.category("6").typical_ohms == row["conductor_typical_cat6_ohm_per_100m"]
+    assert cable.category("5e").typical_ohms == row["conductor_24awg_copper_ohm_per_100m"]
+    assert row["stranded_26awg_ohm_per_100m"] == cable.CORD_26AWG_OHMS
+
+
+def test_no_class_reserves_more_than_a_port_stands() -> None:
+    """A switch manual cuts a port off at 16.2, 4.2, 7.4, 16.2 and 31.6 W: a little above what each class reserves."""
+    for klass, ceiling in enumerate(ROWS["budget"]["vendor_port_ceiling_w"]):
+        assert 1.04 < ceiling / poe.reserved_watts(klass) < 1.06
+
+
+@pytest.mark.parametrize("key", ["vendor_refuse_below_w", "vendor_startup_headroom_w"])
+def test_nothing_new_is_fed_below_the_guard(key: str) -> None:
+    """Switch manuals start nothing new with less than 7 W, or 17 W, left, whatever it asks for."""
+    guard = ROWS["budget"][key]
+    for left, fed in ((guard, [2]), (guard - 0.1, [])):
+        shared = poe.share_budget(100.0, [(0, 1, 100.0 - left), (0, 2, 4.0)], guard)
+        assert shared[0] == [1, *fed]
+
+
+def test_order_of_service() -> None:
+    """Critical, then high, then low; inside one priority the lower port number (PoE page of a switch)."""
+    row = ROWS["budget"]
+    assert list(poe.PRIORITIES) == row["priority_order"]
+    assert row["priority_tie_break"] == "lower port number first"
+    asked = [(rank, port, 1.0) for port, rank in ((5, 2), (4, 2), (3, 0), (2, 1), (1, 1))]
+    assert poe.share_budget(9.0, asked)[0] == [3, 1, 2, 4, 5]
 
 
 def test_one_formula_rebuilds_the_class_table() -> None:
