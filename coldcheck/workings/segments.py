@@ -125,6 +125,7 @@ class _Builder:
         self.parent: list[int] = []
         self.passed: set[tuple[int, int]] = set()
         self.waiting: deque[tuple[str, int]] = deque()
+        self.sets: dict[int, frozenset[int]] = {}
         self.keeping = {switch.id for switch in plan.table("switch") if keeps_vlans(switch)}
         self.clear = set(self._clear())
 
@@ -189,8 +190,16 @@ class _Builder:
         if not tag:
             return True
         if end is None:  # where nothing is said of the far end, it is taken to fit
-            return tag in line.entry.tagged or (not line.entry.tagged and line.entry.vlan is None)
-        return tag in end.tagged or (end.thing.id in self.clear and not end.apart)
+            tags = line.entry.tagged
+            return tag in self._ids(tags) or (not tags and line.entry.vlan is None)
+        return tag in self._ids(end.tagged) or (end.thing.id in self.clear and not end.apart)
+
+    def _ids(self, tags: tuple[int, ...]) -> frozenset[int]:
+        """Return tags as a set, made once for each list that is written: a trunk may carry four thousand."""
+        found = self.sets.get(id(tags))
+        if found is None:
+            found = self.sets[id(tags)] = frozenset(tags)
+        return found
 
     def _pass(self, line: LinkLine, tag: int) -> None:
         if (id(line), tag) in self.passed or line.a is line.b:
@@ -237,12 +246,11 @@ def stands(plan: Plan, segments: Segments, address_book: AddressBook) -> dict[in
     VLAN of its subnet where the port takes that tag, else in that of frames without one. A switch is in the VLAN of its
     subnet, or in every one where the subnet says none.
     """
-    of_switch: dict[str, list[int]] = {}
+    found: dict[str, dict[int, None]] = {}
     for room, number in zip(segments.rooms, segments.segment, strict=True):
         if isinstance(room.thing, Switch) and not room.port:
-            numbers = of_switch.setdefault(room.thing.id, [])
-            if number not in numbers:
-                numbers.append(number)
+            found.setdefault(room.thing.id, {})[number] = None
+    of_switch = {name: list(numbers) for name, numbers in found.items()}
     return {
         id(host): _segments_of(plan, segments, address_book, host, of_switch) for host in address_book.hosts
     }

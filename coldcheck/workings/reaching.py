@@ -1,0 +1,101 @@
+"""Routers and servers outside: whether their uplink is in the network of those who have them for neighbours."""
+
+from __future__ import annotations
+
+import msgspec
+
+from coldcheck import working
+from coldcheck.lan.vlan import problem_with_id
+from coldcheck.plan.model import LinkLine, Plan
+
+from .addresses import AddressBook
+from .placing import Placement
+from .segments import DEFAULT_VLAN, Segments
+from .vlans import VlanEnds
+
+__all__ = ["OutOfReach", "out_of_reach", "uplink_segments"]
+
+
+class OutOfReach(msgspec.Struct):
+    """An address of a router outside in a subnet to which no uplink to that router leads.
+
+    ``line`` is its first uplink, ``subnet`` the place of the subnet, ``vlan`` the VLAN it is in, None where it is in
+    none; ``carried`` are the VLANs of the switch port of that uplink, empty where it keeps none apart.
+    """
+
+    router: str
+    line: LinkLine
+    subnet: int
+    vlan: int | None
+    carried: list[int]
+
+
+def uplink_segments(plan: Plan, ends: VlanEnds) -> dict[int, list[int]]:
+    """Return, by ``id()`` of an uplink, the mended segments that its frames come from, with and without a tag."""
+    found: dict[int, list[int]] = {}
+    for passage in ends.mended.passages:
+        if passage.line.b is None:
+            found.setdefault(id(passage.line), []).append(ends.mended.segment[passage.a])
+    return found
+
+
+def carried_by(line: LinkLine, segments: Segments) -> list[int]:
+    """Return the VLANs that the near end of a cable carries; none where it keeps none apart."""
+    if line.a.apart or line.a.thing.id not in segments.keeping:
+        return []
+    return sorted({DEFAULT_VLAN if line.a.vlan is None else line.a.vlan, *line.a.tagged})
+
+
+@working(reads=("node", "storage", "appliance", "switch", "link", "uplink", "subnet", "outside"))
+def out_of_reach(
+    plan: Plan, segments: Segments, address_book: AddressBook, vlan_ends: VlanEnds, placement: Placement
+) -> list[OutOfReach]:
+    """Return the addresses of routers outside that nobody in their subnet can reach.
+
+    What hangs on a port that is told of is left out; an uplink that is told of counts as mended.
+    """
+    lines: dict[str, list[LinkLine]] = {}
+    for line in plan.links:
+        if line.b is None:
+            lines.setdefault(line.outside, []).append(line)
+    leads = uplink_segments(plan, vlan_ends)
+    found = []
+    for host in address_book.outside:
+        ways = lines.get(host.thing.id, [])
+        if host.subnet is None or not ways or host.subnet in placement.unsure:
+            continue
+        if any(id(line.a) in vlan_ends.excused for line in ways):
+            continue
+        if any(_leads(line, host.subnet, leads, address_book, vlan_ends, placement) for line in ways):
+            continue
+        home = placement.homes.get(host.subnet)
+        vlans = vlan_ends.mended.vlans.get(home, []) if home is not None else []
+        vlan = vlans[0] if vlans else getattr(address_book.subnets[host.subnet].source, "vlan", None)
+        found.append(OutOfReach(host.thing.id, ways[0], host.subnet, vlan, carried_by(ways[0], segments)))
+    return found
+
+
+def _leads(
+    line: LinkLine,
+    subnet: int,
+    leads: dict[int, list[int]],
+    book: AddressBook,
+    ends: VlanEnds,
+    placement: Placement,
+) -> bool:
+    """Say whether an uplink leads to a subnet, or whether that cannot be held against it."""
+    mine = leads.get(id(line), [])
+    if not mine or any(number in ends.muddled for number in mine):
+        return True
+    members = placement.members.get(subnet)
+    if members:
+        if any(host.thing is line.a.thing for host in members):  # what has the uplink is the neighbour
+            return True
+        if placement.piece.get(line.a.thing.id) != placement.piece.get(members[0].thing.id):
+            return True  # no cable leads there: whoever judges cables says that
+        return placement.homes[subnet] in mine
+    vlan = getattr(book.subnets[subnet].source, "vlan", None)
+    if vlan is None or problem_with_id(vlan) is not None:
+        return True
+    known = [n for number in mine for n in ends.mended.vlans[number]]
+    return not known or vlan in known

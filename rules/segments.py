@@ -1,0 +1,534 @@
+"""Segments: addresses stand in the VLAN of their subnet, together, and in reach of their gateway."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from coldcheck import Case, Finding, Open, Put, cases, rule
+from coldcheck.plan.edit import Edit
+from coldcheck.plan.model import LinkLine, Plan, PortPoint
+from coldcheck.plan.problems import Path
+from coldcheck.plan.spans import listed
+from coldcheck.workings.addresses import AddressBook, Host
+from coldcheck.workings.hosts import by_key, names_of, spans_of
+from coldcheck.workings.placing import Misplaced, Placement, Side
+from coldcheck.workings.reaching import OutOfReach
+from coldcheck.workings.segments import Segments
+from coldcheck.workings.vlan_words import own_entry, tags_text, tags_value, vlans_text, with_tags
+from coldcheck.workings.vlans import VlanEnds
+
+_SW = '[[switch]]\nid = "{}"\nvlans = true\n'
+_PORT = '[[switch.port]]\nid = "{}"\n{}\n'
+_LINK = '[[link]]\nfrom = "{}"\nto = "{}"\n'
+_NET = '[[subnet]]\nprefix = "{}"\nvlan = {}\n'
+_NODE = '[[node]]\nid = "{}"\naddress = "{}"\nport = "{}"\n'
+
+
+@rule(level="error", over="plan")
+def wrong_vlan(plan: Plan, address_book: AddressBook, placement: Placement) -> Iterator[Finding]:
+    """An address is in the VLAN that its subnet says.
+
+    A machine with an address of one VLAN in another calls for neighbours that never hear it. Whose slip it is, the
+    other addresses tell: those at the same port, and those of the same subnet.
+
+    Source: IEEE 802.1Q, the VLAN of a frame without a tag is that of the port (from memory).
+    """
+    for group in placement.misplaced:
+        yield _TELL[group.blame](plan, address_book, group)
+
+
+def _subnets_of(book: AddressBook, group: Misplaced) -> str:
+    return listed(book.subnets[place].text for place in group.subnets)
+
+
+def _ports_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
+    names, ports = names_of(group.hosts), listed(map(str, group.ports))
+    first, wanted = group.ports[0], group.wanted[0]
+    if wanted in first.tagged:
+        return _untagged_slip(book, group)
+    holder = own_entry(plan, group.ports)
+    return Finding(
+        "error",
+        first,
+        f"{listed(names)} with addresses of {_subnets_of(book, group)}, VLAN {wanted}, "
+        f"in VLAN {group.found} of {ports}",
+        found=str(group.found),
+        allowed=str(wanted),
+        remedy=f"write vlan = {wanted} at {ports}, or plug into ports of VLAN {wanted}"
+        + (f", or give addresses of VLAN {group.found}" if _inhabited(book, group.found) else ""),
+        edits=(Put((*holder, "vlan"), wanted),) if holder else (),
+        path=first.path,
+        subjects=names,
+        related=_addresses_of(group.hosts),
+    )
+
+
+def _inhabited(book: AddressBook, vlan: int) -> bool:
+    return any(getattr(block.source, "vlan", None) == vlan for block in book.subnets)
+
+
+def _addresses_of(hosts: list[Host]) -> list[tuple[Path, str]]:
+    """Return where addresses are written, by entry."""
+    return [(group[0].path, f"the address of {listed(names_of(group))}") for group in by_key(hosts)[:8]]
+
+
+def _untagged_slip(book: AddressBook, group: Misplaced) -> Finding:
+    """Return a finding for machines that lack the tag which their port has for them."""
+    names, ports = names_of(group.hosts), listed(map(str, group.ports))
+    wanted, first = vlans_text(group.wanted), group.hosts[0].thing
+    tags = tags_text(with_tags(first.tagged, group.wanted))
+    words = f"say tagged = {tags} of {listed(names)}"
+    if len(group.wanted) == 1:
+        words += f", or write vlan = {wanted} at {ports}"
+    return Finding(
+        "error",
+        first,
+        f"{listed(names)} with addresses of {_subnets_of(book, group)}, VLAN {wanted}, "
+        f"in VLAN {group.found} of {ports}",
+        found=str(group.found),
+        allowed=wanted,
+        because=f"{ports} carries VLAN {wanted} with a tag, and no machine there tags it",
+        remedy=words,
+        path=group.hosts[0].path,
+        subjects=names,
+        related=[(group.ports[0].path, "the port")],
+    )
+
+
+def _subnets_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
+    wanted = group.wanted[0]
+    blocks = [book.subnets[place] for place in group.subnets]
+    names = names_of(group.hosts)
+    edits = tuple(Put((*block.source.path, "vlan"), group.found) for block in blocks)
+    return Finding(
+        "error",
+        blocks[0],
+        f"{listed(block.text for block in blocks)} put in VLAN {wanted}, and the addresses of {listed(names)} "
+        f"are in VLAN {group.found}",
+        found=str(wanted),
+        allowed=str(group.found),
+        remedy=f"write vlan = {group.found}, or give their ports VLAN {wanted}",
+        edits=edits,
+        path=(*blocks[0].source.path, "vlan"),
+        subjects=tuple(block.text for block in blocks),
+        related=_addresses_of(group.hosts),
+    )
+
+
+def _addresss_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
+    names, wanted = names_of(group.hosts), group.wanted[0]
+    ports = f" of {listed(map(str, group.ports))}" if group.ports else ""
+    return Finding(
+        "error",
+        group.hosts[0].thing,
+        f"{listed(names)} with {spans_of(group.hosts)} of {_subnets_of(book, group)}, VLAN {wanted}, in VLAN "
+        f"{group.found}{ports}",
+        found=str(group.found),
+        allowed=str(wanted),
+        remedy=f"give an address of VLAN {group.found}, or plug into a port of VLAN {wanted}",
+        path=group.hosts[0].path,
+        subjects=names,
+    )
+
+
+def _switchs_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
+    names, wanted = names_of(group.hosts), group.wanted[0]
+    return Finding(
+        "error",
+        group.hosts[0].thing,
+        f"{listed(names)} with an address of {_subnets_of(book, group)}, VLAN {wanted}, carried by no port there",
+        found="no port",
+        allowed=f"VLAN {wanted}",
+        remedy=f"carry VLAN {wanted} on the cable that leads to it, with a tag, at both ends",
+        path=group.hosts[0].path,
+        subjects=names,
+    )
+
+
+_TELL = {"port": _ports_slip, "subnet": _subnets_slip, "address": _addresss_slip, "switch": _switchs_slip}
+
+_TWO = (
+    _SW.format("sw") + _PORT.format("1 .. 2", "vlan = {}") + _PORT.format("3 .. 4", "vlan = 20")
+    + _NODE.format("a1 .. a2", "10.0.10.1 .. 10.0.10.2", "sw.1 .. sw.2")
+    + _NODE.format("b1 .. b2", "10.0.20.1 .. 10.0.20.2", "sw.3 .. sw.4")
+    + _NET.format("10.0.10.0/24", "{}") + _NET.format("10.0.20.0/24", 20)
+)  # fmt: skip
+_SIX = (
+    _NET.format("fd00:1::/64", 10)
+    + '[[node]]\nid = "c"\naddress = ["10.0.10.9", "fd00:1::9"]\nport = "sw.5"\n'
+)
+_SIX += _NET.format("10.0.10.0/24", "{}") + _SW.format("sw") + _PORT.format("5", "vlan = 10")
+_TAGS = _SW.format("sw") + _PORT.format("1", "vlan = 10\ntagged = 20") + _NET.format("10.0.20.0/24", 20)
+_TAGS += '[[storage]]\nid = "s"\naddress = "10.0.20.9"\nport = "sw.1"\n{}'
+_OWN = _SW.format("sw").replace("vlans", 'address = "10.0.20.2"\nvlans') + _PORT.format("1", "vlan = 10")
+_OWN += _PORT.format("8", "tagged = {}") + _NET.format("10.0.20.0/24", 20) + _SW.format("s2")
+_OWN += _PORT.format("1", "vlan = 20") + _PORT.format("8", "tagged = {}") + _LINK.format("sw.8", "s2.8")
+_OWN += _LINK.format("n1", "sw.1") + '[[node]]\nid = "n1"\n'
+
+cases(
+    wrong_vlan,
+    clean=[
+        _TWO.format(10, 10),
+        _SIX.format(10),
+        _TAGS.format("tagged = 20\n"),
+        _TWO.format(4095, 10),  # `vlans.bad_id` has that
+        _OWN.format(20, 20),
+    ],
+    flagged=[
+        Case(_TWO.format(20, 10), at="in VLAN 20 of sw.1 and sw.2", found="20", level="error", edits=True,
+             mended=_TWO.format(10, 10)),
+        Case(_TWO.format(10, 11), at="10.0.10.0/24", found="11", level="error", edits=True, mended=_TWO.format(10, 10)),
+        # the other address of the same machine says which of the two it is
+        Case(_SIX.format(20), at="10.0.10.0/24", found="20", edits=True, mended=_SIX.format(10)),
+        Case(_TAGS.format(""), at="s", found="10", level="error", mended=_TAGS.format("tagged = 20\n")),
+        Case(_OWN.format(10, 10), at="sw", found="no port", level="error", mended=_OWN.format(20, 20)),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="plan")
+def parted(
+    plan: Plan, address_book: AddressBook, vlan_ends: VlanEnds, placement: Placement
+) -> Iterator[Finding]:
+    """All addresses of one subnet can meet without a router.
+
+    A machine takes its neighbours for being on its own wire: what it sends them is never passed on by a router.
+
+    Formula: one segment for all, joined by cables that carry the VLAN; those who are not cabled at all are left out.
+
+    Source: RFC 1122 section 3.3.1.1 (hosts of a connected network are sent to directly).
+    """
+    for side in placement.sides:
+        yield _side(plan, address_book, vlan_ends.mended, side)
+    for untold in placement.untold:
+        block = address_book.subnets[untold.subnet]
+        names = names_of(untold.hosts)
+        yield Open(
+            "error",
+            block,
+            f"{listed(names)} with the others of {block.text} or not: it says no VLAN, and these addresses need a tag",
+            ["vlan"],
+            remedy=f"say which it is: vlan = {untold.vlan}, where the others are",
+            edits=(Put((*block.source.path, "vlan"), untold.vlan),),
+            subjects=(block.text,),
+            related=_addresses_of(untold.hosts),
+        )
+
+
+def _side(plan: Plan, book: AddressBook, lan: Segments, side: Side) -> Finding:
+    names, others = names_of(side.hosts), names_of(side.others)
+    here, main = _where(lan, side.here), _where(lan, side.main)
+    places = dict.fromkeys(h.subnet for h in side.hosts if h.subnet is not None)
+    subnets = listed(book.subnets[place].text for place in places)
+    apart = f"{here} on one side, {main} on the other" if here != main else f"{main} on both sides"
+    remedy = (
+        f"plug all of them into ports of one VLAN: {main}" if here != main else "join both sides by a cable"
+    )
+    if side.gap is not None:
+        vlan = vlans_text(n for n in lan.vlans[side.main])
+        remedy = f"carry VLAN {vlan} on the cable from {side.gap}, with a tag, at both ends"
+    return Finding(
+        "error",
+        side.hosts[0].thing,
+        f"{listed(names)} with addresses of {subnets}, and no frame gets from there to {listed(others)}",
+        found=f"{len(names)} apart",
+        allowed="none",
+        because=apart,
+        remedy=remedy,
+        path=side.hosts[0].path,
+        subjects=names,
+        related=[(side.gap.path, "the cable between both sides")] if side.gap is not None else [],
+    )
+
+
+def _where(lan: Segments, number: int) -> str:
+    vlans = lan.vlans.get(number, [])
+    return f"VLAN {vlans_text(vlans)}" if vlans else "no VLAN"
+
+
+_PARTED = (
+    _SW.format("a") + _PORT.format("1 .. 2", "vlan = 10") + _PORT.format("8", "{0}")
+    + _SW.format("b") + _PORT.format("1", "vlan = 10") + _PORT.format("8", "{0}")
+    + _NODE.format("n1 .. n2", "10.0.10.1 .. 10.0.10.2", "a.1 .. a.2") + _NODE.format("n3", "10.0.10.3", "b.1")
+    + _LINK.format("a.8", "b.8")
+)  # fmt: skip
+_PLAIN = _SW.format("a") + _PORT.format("1 .. 2", "vlan = 10") + _PORT.format("3", "vlan = {}")
+_PLAIN += (
+    _NODE.format("n1 .. n3", "10.0.10.1 .. 10.0.10.3", "a.1 .. a.3") + '[[subnet]]\nprefix = "10.0.10.0/24"\n'
+)
+_ROUTED = '[[switch]]\nid = "a"\nports = 8\n[[switch]]\nid = "b"\nports = 8\n'
+_ROUTED += _NODE.format("n1 .. n2", "10.0.10.1 .. 10.0.10.2", "a.1 .. a.2") + _NODE.format(
+    "n3", "10.0.10.3", "b.1"
+)
+_ROUTED += '[[subnet]]\nprefix = "10.0.10.0/24"\n[[node]]\nid = "r"\n{}'
+_ROUTED += '[[node.port]]\nid = "1"\nto = "a.8"\n[[node.port]]\nid = "2"\nto = "b.8"\n'
+
+_TAGGER = _SW.format("a") + _PORT.format("1 .. 2", "vlan = 10") + _PORT.format("3", "tagged = 10")
+_TAGGER += _NODE.format("n1 .. n2", "10.0.10.1 .. 10.0.10.2", "a.1 .. a.2") + _NODE.format(
+    "s", "10.0.10.3", "a.3"
+)
+_TAGGER += 'tagged = 10\n[[subnet]]\nprefix = "10.0.10.0/24"\n{}'
+
+cases(
+    parted,
+    clean=[
+        _PARTED.format("tagged = 10") + _NET.format("10.0.10.0/24", 10),
+        _PARTED.format("vlan = 10") + _NET.format("10.0.10.0/24", 10),
+        _PARTED.format("vlan = 4095") + _NET.format("10.0.20.0/24", 10),
+        _PLAIN.format(10),
+        _ROUTED.format("bridges = true\n"),
+        _TAGGER.format("vlan = 10\n"),
+        _PLAIN.replace("vlan = {}", "tagged = [10, 4095]"),  # `vlans.bad_id` has that
+        _ROUTED.format("").replace('to = "b.8"\n', ""),  # no cable at all: whoever judges cables says that
+    ],
+    flagged=[
+        Case(_PARTED.format("tagged = 20") + _NET.format("10.0.10.0/24", 10), at="n3", level="error",
+             mended=_PARTED.format("tagged = 10") + _NET.format("10.0.10.0/24", 10)),
+        Case(_PLAIN.format(20), at="n3", level="error", found="1 apart", mended=_PLAIN.format(10)),
+        Case(_TAGGER.format(""), at="10.0.10.0/24", kind="open", edits=True, mended=_TAGGER.format("vlan = 10\n")),
+        Case(_ROUTED.format(""), at="n3", level="error", mended=_ROUTED.format("bridges = true\n")),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="plan")
+def leak(plan: Plan, segments: Segments, vlan_ends: VlanEnds) -> Iterator[Finding]:
+    """No two VLANs run together.
+
+    A switch without VLANs that is plugged into ports of two of them makes both one network: whoever is in one hears
+    the other, and two DHCP servers answer.
+
+    Source: IEEE 802.1Q, frames without a tag are in the VLAN of the port they come in by (from memory).
+    """
+    lan = vlan_ends.mended
+    mixed = {number for number, vlans in lan.vlans.items() if len(vlans) > 1} - vlan_ends.muddled
+    doors: dict[int, list[tuple[int, PortPoint, Any]]] = {}
+    for passage in lan.passages if mixed else ():
+        number = lan.segment[passage.a]
+        line = passage.line
+        for end, other, place in ((line.a, line.b, passage.a), (line.b, line.a, passage.b)):
+            if number in mixed and end is not None and end.thing.id in lan.keeping and not end.apart:
+                through = other.thing if other is not None else line.outside
+                doors.setdefault(number, []).append((lan.rooms[place].vlan, end, through))
+    for number in sorted(mixed):
+        found = _joint(lan, number, doors.get(number, []))
+        if found is not None:
+            yield found
+
+
+def _joint(lan: Segments, number: int, doors: list[tuple[int, PortPoint, Any]]) -> Finding | None:
+    """Return a finding for what joins several VLANs: what passes all on, or a machine with ports in several."""
+    clear = [door for door in doors if getattr(door[2], "id", None) in lan.clear]
+    joints = clear or _several(doors)
+    if not joints:
+        return None
+    names = tuple(dict.fromkeys(getattr(thing, "id", thing) for _, _, thing in joints))
+    ports: dict[int, list[str]] = {}
+    for vlan, point, _ in joints:
+        ports.setdefault(vlan, []).append(str(point))
+    plugged = "; ".join(f"{listed(dict.fromkeys(p))}: VLAN {vlan}" for vlan, p in sorted(ports.items()))
+    return Finding(
+        "error",
+        joints[0][2] if not isinstance(joints[0][2], str) else joints[0][1],
+        f"VLAN {vlans_text(lan.vlans[number])} run together through {listed(names)}: {plugged}",
+        found=str(len(ports)),
+        allowed="1",
+        remedy="plug it into ports of one VLAN alone, or take a switch there that keeps VLANs",
+        subjects=names,
+        related=[(point.path, f"{point}, VLAN {vlan}") for vlan, point, _ in joints[:8]],
+    )
+
+
+def _several(doors: list[tuple[int, PortPoint, Any]]) -> list[tuple[int, PortPoint, Any]]:
+    vlans: dict[str, set[int]] = {}
+    for vlan, _, through in doors:
+        vlans.setdefault(getattr(through, "id", ""), set()).add(vlan)
+    return [door for door in doors if len(vlans[getattr(door[2], "id", "")]) > 1]
+
+
+_LEAK = (
+    _SW.format("sw")
+    + _PORT.format("1", "vlan = 10")
+    + _PORT.format("2", "vlan = {}")
+    + _PORT.format("3", "vlan = 20")
+)
+_LEAK += '[[switch]]\nid = "u"\nports = 8\n' + _LINK.format("u.1", "sw.1") + _LINK.format("u.2", "sw.2")
+_LEAK += _LINK.format("n3", "sw.3") + '[[node]]\nid = "n3"\n'
+_BOND = _SW.format("sw") + _PORT.format("1", "vlan = 10") + _PORT.format("2", "vlan = {}")
+_BOND += '[[storage]]\nid = "s"\nbond = "b"\n[[storage.port]]\nid = "1 .. 2"\nto = "sw.1 .. sw.2"\n'
+
+cases(
+    leak,
+    clean=[_LEAK.format(10), _BOND.format(10), _LEAK.format(4095)],
+    flagged=[
+        Case(_LEAK.format(20), at="u", found="2", level="error", mended=_LEAK.format(10)),
+        Case(_BOND.format(20), at="s", found="2", level="error", mended=_BOND.format(10)),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def shared(
+    plan: Plan, address_book: AddressBook, vlan_ends: VlanEnds, placement: Placement
+) -> Iterator[Finding]:
+    """Subnets that say different VLANs do not share one network.
+
+    Where only switches without VLANs stand between them, what should be apart is one broadcast domain.
+
+    Source: IEEE 802.1Q, a VLAN is kept apart by bridges that know it (from memory).
+    """
+    lan = vlan_ends.mended
+    if not lan.keeping and any(switch.vlans is None for switch in plan.table("switch")):
+        return  # `vlans.nobody` asks for what is not said
+    inside: dict[int, dict[int, list[Host]]] = {}
+    for place, hosts in placement.members.items():
+        vlan = getattr(address_book.subnets[place].source, "vlan", None)
+        if vlan is None:
+            continue
+        for host in hosts:
+            for number in placement.where[id(host)]:
+                if not lan.vlans[number]:
+                    inside.setdefault(number, {}).setdefault(vlan, []).append(host)
+    for number, by_vlan in inside.items():
+        if len(by_vlan) > 1:
+            yield _one_network(address_book, lan, number, by_vlan)
+
+
+def _one_network(book: AddressBook, lan: Segments, number: int, by_vlan: dict[int, list[Host]]) -> Finding:
+    through = [
+        room.thing.id
+        for room, n in zip(lan.rooms, lan.segment, strict=True)
+        if n == number and room.thing is not None and room.thing.id in lan.clear
+    ]
+    who = "; ".join(f"VLAN {vlan}: {listed(names_of(hosts))}" for vlan, hosts in sorted(by_vlan.items()))
+    hosts = min(by_vlan.values(), key=len)
+    return Finding(
+        "error",
+        hosts[0].thing,
+        f"{len(by_vlan)} VLANs share one network{' of ' + listed(dict.fromkeys(through)) if through else ''}: {who}",
+        found=str(len(by_vlan)),
+        allowed="1",
+        remedy="take a switch that keeps VLANs and give its ports theirs, or plug the two into switches apart",
+        path=hosts[0].path,
+        subjects=names_of(hosts),
+    )
+
+
+_SHARED = '[[switch]]\nid = "u"\nvlans = {}\nports = 8\n' + _NODE.format(
+    "n1 .. n2", "10.0.10.1 .. 10.0.10.2", "u.1 .. u.2"
+)
+_SHARED += (
+    _NODE.format("m", "10.0.20.1", "u.3")
+    + _NET.format("10.0.10.0/24", 10)
+    + _NET.format("10.0.20.0/24", "{}")
+)
+
+cases(
+    shared,
+    clean=[_SHARED.format("false", 10), _SHARED.replace("vlans = {}\n", "").format(20)],
+    flagged=[
+        Case(
+            _SHARED.format("false", 20), at="m", found="2", level="error", mended=_SHARED.format("false", 10)
+        )
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def gateway(plan: Plan, address_book: AddressBook, out_of_reach: list[OutOfReach]) -> Iterator[Finding]:
+    """A router outside is in the network of those who have it for a neighbour.
+
+    It has an address of their subnet, so they send to it directly: the uplink must carry the VLAN of that subnet, with
+    a tag or without.
+
+    Source: RFC 1122 section 3.3.1.1 (a gateway is on a connected network); common practice for the VLAN.
+    """
+    groups: dict[int, list[OutOfReach]] = {}
+    for lost in out_of_reach:
+        groups.setdefault(id(lost.line), []).append(lost)
+    for found in groups.values():
+        yield _lost(plan, address_book, found)
+
+
+def _lost(plan: Plan, book: AddressBook, found: list[OutOfReach]) -> Finding:
+    line = found[0].line
+    vlans = sorted({lost.vlan for lost in found if lost.vlan is not None})
+    subnets = listed(dict.fromkeys(book.subnets[lost.subnet].text for lost in found))
+    dropped = [vlan for vlan in vlans if vlan not in found[0].carried]
+    words = f"let {line.a} lead to where these addresses are"
+    edits: tuple[Edit, ...] = ()
+    if dropped:
+        words, edits = _carry(plan, line, dropped)
+    elif vlans:
+        words = f"carry VLAN {vlans_text(vlans)} on every cable between {line.a} and those addresses"
+    return Finding(
+        "error",
+        line.a,
+        f"{found[0].router} has addresses of {subnets}, but the uplink at {line.a} is not in that network",
+        found=f"VLAN {vlans_text(found[0].carried)}" if found[0].carried else "another network",
+        allowed=f"VLAN {vlans_text(vlans)}" if vlans else subnets,
+        remedy=words,
+        edits=edits,
+        path=line.a.path,
+        subjects=(line.a.name,),
+        related=[(line.path, "the uplink")],
+    )
+
+
+def _carry(plan: Plan, line: LinkLine, vlans: list[int]) -> tuple[str, tuple[Edit, ...]]:
+    tags = with_tags(line.a.tagged, vlans)
+    holder = own_entry(plan, [line.a])
+    words = (
+        f"write tagged = {tags_text(tags)} at {line.a}; or vlan = {vlans[0]}, where the router tags nothing"
+    )
+    # A router that tags already, or that nobody speaks for, may have one tag more.
+    exact = bool(holder) and bool(line.a.tagged)
+    return words, (Put((*holder, "tagged"), tags_value(tags)),) if exact else ()
+
+
+_GATE = (
+    _SW.format("sw")
+    + _PORT.format("1", "vlan = 10")
+    + _PORT.format("2", "vlan = 20")
+    + _PORT.format("8", "{}")
+)
+_GATE += _NODE.format("n1", "10.0.10.5", "sw.1") + _NODE.format("n2", "10.0.20.5", "sw.2")
+_GATE += '[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\ngateway = "10.0.10.1"\n'
+_GATE += '[[subnet]]\nprefix = "10.0.20.0/24"\nvlan = 20\ngateway = "10.0.20.1"\n'
+_GATE += '[[outside]]\nid = "router"\naddress = ["10.0.10.1", "10.0.20.1"]\n[[uplink]]\nfrom = "sw.8"\nto = "router"\n'
+
+_NO_ONE = _GATE.replace(_NODE.format("n2", "10.0.20.5", "sw.2"), "")
+_U = '[[switch]]\nid = "u"\nvlans = false\nports = 4\n'
+_MUDDLE = (
+    '[[switch]]\nid = "u"\nvlans = false\n'
+    + _PORT.format("1", 'to = "sw.8"')
+    + _PORT.format("2", "vlan = 20")
+)
+_RADIO = _SW.format("sw") + _PORT.format("1 .. 2", "vlan = 10") + _NODE.format("n", "10.0.10.5", "sw.2")
+_RADIO += '[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\ngateway = "10.0.10.1"\n[[subnet]]\nprefix = "10.0.7.0/24"\n'
+_RADIO += '[[node]]\nid = "fw"\naddress = ["10.0.10.1", "10.0.7.2"]\nport = "sw.1"\n[[uplink]]\nfrom = "fw"\n'
+_RADIO += 'to = "modem"\nmedium = "radio"\n[[outside]]\nid = "modem"\naddress = "10.0.7.1"\n'
+
+cases(
+    gateway,
+    clean=[
+        _GATE.format("tagged = [10, 20]"),
+        _GATE.format("vlan = 10\ntagged = 20"),
+        _GATE.format("tagged = 10") + "tagged = [10, 20]\n",  # `vlans.ends` has that
+        _GATE.format("vlan = 10").replace('to = "router"', 'to = "the hall"'),
+        _GATE.format("vlan = 10\ntagged = 20") + "vlan = 30\ntagged = 20\n",  # `vlans.ends` has that
+        _GATE.format("vlan = 10\ntagged = 10"),  # `vlans.twice` has that
+        _GATE.format("vlan = 10").replace('from = "sw.8"', 'from = "u.2"') + _MUDDLE,  # and `vlans.not_kept` this
+        _GATE.format("vlan = 10").replace('from = "sw.8"', 'from = "u.1"') + _U,  # no cable leads there at all
+        _RADIO,
+    ],
+    flagged=[
+        Case(_GATE.format("tagged = 10"), at="sw.8", level="error", edits=True,
+             mended=_GATE.format("tagged = [10, 20]")),
+        Case(_GATE.format("vlan = 10"), at="10.0.20.0/24", found="VLAN 10", level="error",
+             mended=_GATE.format("vlan = 10\ntagged = 20")),
+        Case(_NO_ONE.format("vlan = 10"), at="10.0.20.0/24", level="error", mended=_NO_ONE.format("tagged = [10, 20]")),
+        Case(_GATE.format(""), at="10.0.10.0/24 and 10.0.20.0/24", found="VLAN 1", level="error"),
+    ],
+)  # fmt: skip

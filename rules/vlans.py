@@ -1,0 +1,541 @@
+"""VLANs: ids that can be one, the same word at both ends of a cable, and switches that keep them apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from coldcheck import Case, Finding, Level, Open, Put, cases, rule
+from coldcheck.lan.vlan import doubt_about_id, problem_with_id
+from coldcheck.plan.edit import Edit
+from coldcheck.plan.model import Plan, PortPoint
+from coldcheck.plan.problems import Path
+from coldcheck.plan.spans import listed
+from coldcheck.plan.tables import Switch
+from coldcheck.workings.addresses import AddressBook
+from coldcheck.workings.placing import Placement
+from coldcheck.workings.segments import DEFAULT_VLAN, Segments
+from coldcheck.workings.vlan_words import own_entry, tags_text, tags_value, vlans_text, with_tags
+from coldcheck.workings.vlans import EndSlip, Stated, VlanEnds, carried_ids, port_key, says_vlans
+
+_TRUNK = '[[switch.port]]\nid = "{}"\n{}\n'
+_SW = '[[switch]]\nid = "{}"\nvlans = true\n'
+_LINK = '[[link]]\nfrom = "{}"\nto = "{}"\n'
+_NET = '[[subnet]]\nprefix = "{}"\nvlan = {}\n'
+
+
+@rule(level="error", over="plan")
+def bad_id(plan: Plan, stated_vlans: list[Stated]) -> Iterator[Finding]:
+    """A VLAN has an id from 1 to 4094, and better none that some switches keep for themselves.
+
+    A switch refuses any other number, or takes it for something else.
+
+    Formula: 12 bits, without 0 (a priority and no VLAN) and 4095 (reserved).
+
+    Source: IEEE 802.1Q-1998, special VID values, read in a quotation; 1002 to 1005: common practice.
+    """
+    places: dict[int, list[tuple[Stated, str]]] = {}
+    for stated in stated_vlans:
+        for number in dict.fromkeys((*stated.tagged, *(() if stated.vlan is None else (stated.vlan,)))):
+            if problem_with_id(number) or doubt_about_id(number):
+                places.setdefault(number, []).append((stated, "vlan" if number == stated.vlan else "tagged"))
+    for number, found in places.items():  # one number is one slip, wherever it is written
+        problem = problem_with_id(number)
+        names = [stated.name for stated, _ in found]
+        first, key = found[0]
+        paths = dict.fromkeys((stated.path, key) for stated, key in found)
+        yield Finding(
+            "error" if problem else "note",
+            first.at,
+            f"{number} is {'no id of a VLAN' if problem else 'a doubtful id of a VLAN'}: "
+            f"{problem or doubt_about_id(number)} ({listed(names)})",
+            found=str(number),
+            allowed="1 to 4094",
+            remedy="choose another number, the same in all these places"
+            if len(paths) > 1
+            else "choose another",
+            path=_written(first, key),
+            subjects=tuple(names),
+            related=[((*path, key), "and here") for path, key in list(paths)[1:9]],
+        )
+
+
+def _written(stated: Stated, key: str) -> Path:
+    return (*stated.path, key)
+
+
+_ACCESS = _SW.format("sw") + _TRUNK.format("1 .. 4", "vlan = {}")
+
+cases(
+    bad_id,
+    clean=[_ACCESS.format(1), _ACCESS.format(4094), _ACCESS.format(1001), _ACCESS.format(1006)],
+    flagged=[
+        Case(_ACCESS.format(0), at="0 is no id", found="0", level="error", mended=_ACCESS.format(10)),
+        Case(_ACCESS.format(4095), at="sw.1", found="4095", level="error", mended=_ACCESS.format(4094)),
+        Case(_ACCESS.format(4096), found="4096", level="error"),
+        Case(_ACCESS.format("10\ntagged = [20, 4095]"), found="4095", level="error"),
+        Case(_ACCESS.format(1002), found="1002", level="note", mended=_ACCESS.format(1001)),
+        Case(_ACCESS.format(1005), found="1005", level="note"),
+        Case(_NET.format("10.0.0.0/24", 5000), at="subnet 10.0.0.0/24", found="5000", level="error"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def twice(plan: Plan, stated_vlans: list[Stated]) -> Iterator[Finding]:
+    """A VLAN passes a port without a tag or with one, not both.
+
+    What the port sends can look one way only, and which it is differs from switch to switch.
+
+    Source: IEEE 802.1Q, the untagged set of a VLAN's ports (from memory).
+    """
+    groups: dict[Path, list[Stated]] = {}
+    for stated in stated_vlans:
+        if stated.twice and not problem_with_id(stated.vlan or 0):
+            groups.setdefault(stated.path, []).append(stated)
+    for path, found in groups.items():
+        first = found[0]
+        names = [stated.name for stated in found]
+        yield Finding(
+            "error",
+            first.at,
+            f"VLAN {first.vlan} at {listed(names)} is said without a tag and with one",
+            found=str(first.vlan),
+            remedy="take it out of `vlan`, or out of `tagged`",
+            path=(*path, "tagged"),
+            subjects=tuple(names),
+        )
+
+
+cases(
+    twice,
+    clean=[_ACCESS.format("10\ntagged = [20, 30]"), _ACCESS.format("10")],
+    flagged=[
+        Case(_ACCESS.format("10\ntagged = [10, 20]"), at="sw.1 .. sw.4", found="10", level="error",
+             mended=_ACCESS.format("10\ntagged = 20")),
+        Case('[[node]]\nid = "n"\nvlan = 20\ntagged = 20\n', at="n", found="20"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="switch")
+def not_kept(switch: Switch) -> Iterator[Finding]:
+    """A switch whose ports are given VLANs can keep them apart.
+
+    One that cannot passes every frame to every port: two networks that should be apart are one.
+
+    Source: IEEE 802.1Q, VLAN-aware and VLAN-unaware bridges (from memory).
+    """
+    if switch.vlans is False and says_vlans(switch):
+        ports = [f"{switch.id}.{p.id}" for p in switch.port_ if p.vlan is not None or p.tagged]
+        yield Finding(
+            "error",
+            switch,
+            f"VLANs given to {listed(ports) or switch.id}, where none are kept apart",
+            found="vlans = false",
+            remedy="take a switch that keeps VLANs, or write vlans = true if this one does",
+            place=("vlans", "part"),
+        )
+
+
+_FALSE = '[[switch]]\nid = "sw"\n{}[[switch.port]]\nid = "1 .. 2"\nvlan = 10\n'
+
+cases(
+    not_kept,
+    clean=[_FALSE.format("vlans = true\n"), _FALSE.format(""), '[[switch]]\nid = "sw"\nvlans = false\n'],
+    flagged=[
+        Case(
+            _FALSE.format("vlans = false\n"), at="sw", level="error", mended=_FALSE.format("vlans = true\n")
+        ),
+        Case('[[switch]]\nid = "sw"\nvlans = false\ntagged = [10, 20]\n', at="sw", level="error"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def nobody(
+    plan: Plan,
+    segments: Segments,
+    stated_vlans: list[Stated],
+    address_book: AddressBook,
+    placement: Placement,
+) -> Iterator[Finding]:
+    """The VLAN of a subnet is one that a port of a switch carries.
+
+    Otherwise nobody is in it. Where no switch of the plan says a word of VLANs, that is open.
+
+    Source: IEEE 802.1Q, a VLAN is the ports that are its members (from memory).
+    """
+    subnets: dict[int, list[Any]] = {}
+    for subnet in plan.table("subnet"):
+        if subnet.vlan is not None and problem_with_id(subnet.vlan) is None:
+            subnets.setdefault(subnet.vlan, []).append(subnet)
+    if not subnets:
+        return
+    switches = plan.table("switch")
+    if not segments.keeping:
+        unsaid = [switch.id for switch in switches if switch.vlans is None]
+        if unsaid:
+            first = next(iter(subnets.values()))[0]
+            yield Open(
+                "warning",
+                first,
+                f"VLAN {listed(map(str, subnets))} of the subnets kept apart or not: no port of {listed(unsaid)} "
+                "says a VLAN",
+                ["vlan"],
+                remedy="give the ports their VLANs; or say vlans = false of a switch that knows none",
+                place="vlan",
+            )
+        return
+    known = carried_ids(plan, segments.keeping)
+    for stated in stated_vlans:  # what a machine says and its port does not is told by `vlans.machine`
+        if stated.table not in ("subnet", "switch"):
+            known.update(stated.tagged, () if stated.vlan is None else (stated.vlan,))
+    places = (place for group in placement.misplaced if group.blame == "subnet" for place in group.subnets)
+    blamed = {id(address_book.subnets[place].source) for place in places}
+    for vlan, found in subnets.items():
+        if vlan in known or any(id(subnet) in blamed for subnet in found):
+            continue
+        prefixes = [subnet.prefix for subnet in found]
+        yield Finding(
+            "error",
+            found[0],
+            f"no port of a switch carries VLAN {vlan}, in which the plan puts {listed(prefixes)}",
+            found=str(vlan),
+            allowed=vlans_text(known),
+            remedy="give it to the ports of those who shall be in it, or correct the number",
+            place="vlan",
+            subjects=tuple(prefixes),
+        )
+
+
+cases(
+    nobody,
+    clean=[
+        _ACCESS.format(10) + _NET.format("10.0.10.0/24", 10),
+        _ACCESS.format("10\ntagged = 20") + _NET.format("10.0.20.0/24", 20),
+        '[[switch]]\nid = "sw"\nvlans = false\nports = 8\n' + _NET.format("10.0.10.0/24", 10),
+        _NET.format("10.0.10.0/24", 10),
+        _ACCESS.format(10) + _NET.format("10.0.10.0/24", 4095),
+        # `vlans.machine` has that
+        _ACCESS.format(10) + _NET.format("10.0.20.0/24", 20) + '[[node]]\nid = "n"\ntagged = 20\nport = "sw.1"\n',
+    ],
+    flagged=[
+        Case(_ACCESS.format(10) + _NET.format("10.0.10.0/24", 11), at="10.0.10.0/24", found="11", level="error",
+             mended=_ACCESS.format(10) + _NET.format("10.0.10.0/24", 10)),
+        Case('[[switch]]\nid = "sw"\nports = 8\n' + _NET.format("10.0.10.0/24", 10), kind="open", at="sw",
+             mended='[[switch]]\nid = "sw"\nvlans = false\nports = 8\n' + _NET.format("10.0.10.0/24", 10)),
+    ],
+)  # fmt: skip
+
+
+# --- the two ends of a cable -----------------------------------------------------------------------------------------
+
+
+@rule(level="error", over="plan")
+def ends(plan: Plan, vlan_ends: VlanEnds) -> Iterator[Finding]:
+    """Both ends of a cable between switches, or to what lies outside, carry the same VLANs in the same way.
+
+    Frames without a tag that leave one VLAN and arrive in another join the two; a tag that the other end does not know
+    is dropped there, and whoever is behind it is cut off. It is a warning where nobody is, yet.
+
+    Source: networking courses (the untagged VLAN is the same at both ends of a trunk), read (secondary); IEEE 802.1Q,
+    a port drops frames of a VLAN whose member it is not (from memory).
+    """
+    groups: dict[Any, list[EndSlip]] = {}
+    for slip in vlan_ends.slips.values():
+        if not slip.machine and not slip.told:
+            groups.setdefault(_trunk(slip), []).append(slip)
+    for slips in groups.values():
+        yield _disagreement(plan, slips)
+
+
+def _trunk(slip: EndSlip) -> Any:
+    """Return what all cables of one bond, or of one entry, have in common where they disagree alike."""
+    line = slip.line
+    key = line.bond or line.path if line.b is not None else line.path
+    return key, slip.native, slip.a_lacks, slip.b_lacks, slip.grave
+
+
+def _disagreement(plan: Plan, slips: list[EndSlip]) -> Finding:
+    slip = slips[0]
+    line = slip.line
+    a = listed(dict.fromkeys(str(s.line.a) for s in slips))
+    b = listed(dict.fromkeys(str(s.line.b) for s in slips)) if line.b is not None else line.outside
+    words = []
+    if slip.native is not None:
+        words.append(f"without a tag VLAN {slip.native[0]} at {a} and {slip.native[1]} at {b}")
+    for lacks, here, there, end in ((slip.b_lacks, b, a, slip.b), (slip.a_lacks, a, b, slip.a)):
+        if lacks:
+            how = ", which carries it without a tag" if end.untagged in lacks and len(lacks) == 1 else ""
+            words.append(f"VLAN {vlans_text(lacks)} tagged at {there} and not at {here}{how}")
+    what = "uplink" if line.b is None else "cable" if len(slips) == 1 else "cables"
+    says = f"the two ends of the {what} from {a} to {b} disagree: {'; '.join(words)}"
+    remedy, edits = _agree(plan, slips)
+    level: Level = "error" if slip.grave else "warning"
+    return Finding(
+        level,
+        line.a,
+        says,
+        found=_carries(slip.a),
+        allowed=_carries(slip.b),
+        because="" if slip.grave else "nobody is cut off by it, or let in, as the plan stands",
+        remedy=remedy,
+        edits=edits,
+        path=line.a.path if line.b is not None else (*line.entry.path, _entry_key(slip)),
+        subjects=tuple(dict.fromkeys(s.line.a.name for s in slips)),
+        related=[(line.b.path, "the other end")] if line.b is not None else [(line.a.path, "the port")],
+    )
+
+
+def _entry_key(slip: EndSlip) -> str:
+    stated = slip.line.entry.stated
+    keys = ("vlan", "tagged") if slip.native is not None else ("tagged", "vlan")
+    return next(key for key in (*keys, "to") if key in stated)
+
+
+def _carries(end: Any) -> str:
+    own = [] if end.untagged is None else [str(end.untagged)]
+    return ", ".join([*own, *(f"{n} tagged" for n in end.tagged)]) or "nothing"
+
+
+def _agree(plan: Plan, slips: list[EndSlip]) -> tuple[str, tuple[Edit, ...]]:
+    """Return what to write so that both ends agree, in words, and as an edit where one end lacks what the other has."""
+    slip = slips[0]
+    if slip.native is not None:
+        return "write the same `vlan` and the same `tagged` at both ends", ()
+    if slip.a_lacks and slip.b_lacks:
+        return "write the same `tagged` at both ends", ()
+    end, tags = (slip.line.a, slip.a.tagged) if slip.a_lacks else (slip.line.b, slip.b.tagged)
+    other = slip.line.b if slip.a_lacks else slip.line.a
+    lacks = slip.a_lacks or slip.b_lacks
+    name = str(end) if end is not None else "the uplink"
+    source = str(other) if other is not None else "the uplink"
+    wanted = with_tags(tags, lacks)
+    words = f"{name} with tagged = {tags_text(wanted)}, or {source} without {vlans_text(lacks)}"
+    if (
+        not slip.grave
+        or len(slips) > 1
+        or (end is not None and (slip.a if slip.a_lacks else slip.b).untagged in lacks)
+    ):
+        return words, ()
+    holder = slip.line.entry.path if end is None else own_entry(plan, [end])
+    return words, (Put((*holder, "tagged"), tags_value(wanted)),) if holder else ()
+
+
+_PAIR = (
+    _SW.format("a") + _TRUNK.format("1", "vlan = 10") + _TRUNK.format("8", "{}")
+    + _SW.format("b") + _TRUNK.format("1", "vlan = 10") + _TRUNK.format("2", "vlan = 20") + _TRUNK.format("8", "{}")
+    + _LINK.format("a.8", "b.8") + _LINK.format("n1", "a.1") + _LINK.format("n2", "b.1") + _LINK.format("n3", "b.2")
+    + '[[node]]\nid = "n1 .. n3"\n'
+)  # fmt: skip
+_OUT = (
+    _SW.format("a") + _TRUNK.format("1", "vlan = 10") + _TRUNK.format("8", "{}") + _LINK.format("n1", "a.1")
+)
+_OUT += '[[node]]\nid = "n1"\n[[uplink]]\nfrom = "a.8"\nto = "the hall"\n{}'
+
+cases(
+    ends,
+    clean=[
+        _PAIR.format("tagged = [10, 20]", "tagged = [10, 20]"),
+        _PAIR.format("vlan = 10", "vlan = 10"),
+        _PAIR.format("vlan = 99\ntagged = 10", "vlan = 99\ntagged = 10"),
+        _PAIR.format("tagged = [20, 10]", "tagged = [10, 20]"),
+        _PAIR.format("tagged = [10, 4095]", "tagged = [10, 20]"),  # `vlans.bad_id` has that
+        _OUT.format("tagged = 10", ""),
+        _OUT.format("tagged = 10", "tagged = 10\n"),
+        _OUT.format("vlan = 10", "vlan = 10\n"),
+    ],
+    flagged=[
+        # nobody is in VLAN 20 at a: a word too many, and no one is cut off
+        Case(_PAIR.format("tagged = 10", "tagged = [10, 20]"), at="VLAN 20 tagged at b.8 and not at a.8",
+             level="warning", mended=_PAIR.format("tagged = [10, 20]", "tagged = [10, 20]")),
+        Case(_PAIR.format("tagged = [10, 20]", "tagged = 20"), at="VLAN 10", level="error", edits=True,
+             mended=_PAIR.format("tagged = [10, 20]", "tagged = [10, 20]")),
+        Case(_PAIR.format("vlan = 10", "vlan = 20"), at="VLAN 10 at a.8 and 20 at b.8", level="error",
+             mended=_PAIR.format("vlan = 10", "vlan = 10")),
+        Case(_PAIR.format("tagged = 10", "vlan = 10"), at="which carries it without a tag", level="error"),
+        Case(_PAIR.format("vlan = 99\ntagged = 10", "vlan = 98\ntagged = 10"), at="99 at a.8 and 98 at b.8",
+             level="warning"),
+        Case(_OUT.format("tagged = 20", "tagged = 10\n"), at="the uplink from a.8 to the hall", level="error"),
+        Case(_OUT.format("vlan = 10", "vlan = 20\n"), at="a.8", level="error"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="plan")
+def machine(plan: Plan, vlan_ends: VlanEnds, placement: Placement) -> Iterator[Finding]:
+    """What a machine says of VLANs is what its switch port carries.
+
+    Frames with a tag that the port does not take are dropped; frames without one are in the VLAN of the port, whatever
+    the machine believes.
+
+    Source: IEEE 802.1Q, ingress rules of a port (from memory).
+    """
+    groups: dict[Any, list[EndSlip]] = {}
+    for slip in vlan_ends.slips.values():
+        if slip.machine and not slip.told:
+            groups.setdefault(_entries(slip), []).append(slip)
+    for slips in groups.values():
+        yield _deaf(plan, slips, placement.meant)
+
+
+def _entries(slip: EndSlip) -> Any:
+    """Return what all machines of a span have in common that are plugged into a span of ports and disagree alike."""
+    own, other = _sides(slip)
+    there = port_key(other) if other is not None else slip.line.entry.path
+    return port_key(own), there, slip.native, slip.a_lacks, slip.b_lacks
+
+
+def _sides(slip: EndSlip) -> tuple[PortPoint, PortPoint | None]:
+    """Return the end of the machine, and the other one."""
+    line = slip.line
+    if slip.a.role == "machine":
+        return line.a, line.b
+    assert line.b is not None
+    return line.b, line.a
+
+
+def _deaf(plan: Plan, slips: list[EndSlip], meant: set[tuple[str, int]]) -> Finding:
+    slip = slips[0]
+    own, _ = _sides(slip)
+    swapped = own is not slip.line.a
+    mine, theirs = (slip.b, slip.a) if swapped else (slip.a, slip.b)
+    lacks = slip.a_lacks if swapped else slip.b_lacks
+    names = tuple(dict.fromkeys(_sides(s)[0].thing.id for s in slips))
+    ports = [point for s in slips if (point := _sides(s)[1]) is not None]
+    there = listed(str(port) for port in ports) if ports else f"the uplink to {slip.line.outside}"
+    words = []
+    if slip.native is not None:
+        words.append(f"VLAN {mine.untagged} without a tag, where {there} carries {theirs.untagged}")
+    if lacks:
+        plain = theirs.untagged in lacks
+        words.append(f"a tag of VLAN {vlans_text(lacks)}, which {there} {_not_so(plain, lacks)}")
+    wanted = lacks or (mine.untagged or 0,)
+    # Only where the addresses of the machine say the same is it the port that errs.
+    sure = all((name, vlan) in meant for name in names for vlan in wanted)
+    holder = own_entry(plan, ports) if ports and sure else ()
+    edits: tuple[Edit, ...] = ()
+    if holder and lacks and slip.native is None and theirs.untagged not in lacks:
+        edits = (Put((*holder, "tagged"), tags_value(with_tags(theirs.tagged, lacks))),)
+    elif holder and not lacks and mine.untagged not in theirs.tagged:
+        edits = (Put((*holder, "vlan"), mine.untagged or 0),)
+    return Finding(
+        "error",
+        own.thing,
+        f"{listed(names)} at the cable to {there}: {'; and '.join(words)}",
+        found=_carries(mine),
+        allowed=_carries(theirs),
+        remedy=_same_words(there, mine, theirs, lacks),
+        edits=edits,
+        path=own.path if len(own.path) > 3 else plan.place(own.thing, "tagged" if lacks else "vlan"),
+        subjects=names,
+        related=[(ports[0].path, "the port")] if ports else [(slip.line.entry.path, "the uplink")],
+    )
+
+
+def _not_so(plain: bool, lacks: tuple[int, ...]) -> str:
+    if not plain:
+        return "drops"
+    return "carries without a tag" if len(lacks) == 1 else "drops or carries without a tag"
+
+
+def _same_words(there: str, mine: Any, theirs: Any, lacks: tuple[int, ...]) -> str:
+    words = []
+    if mine.untagged is not None and mine.untagged != theirs.untagged:
+        words.append(f"{there} with vlan = {mine.untagged}, or the machine with {theirs.untagged}")
+    if lacks:
+        words.append(
+            f"{there} with tagged = {tags_text(with_tags(theirs.tagged, lacks))}, or the machine without"
+        )
+    return "; ".join(words)
+
+
+_MACHINE = (
+    _SW.format("sw") + _TRUNK.format("1 .. 2", "{}") + '[[node]]\nid = "n1 .. n2"\nport = "sw.1 .. sw.2"\n{}'
+)
+
+_IN = 'address = "10.0.20.1 .. 10.0.20.2"\n' + _NET.format("10.0.20.0/24", 20)
+
+cases(
+    machine,
+    clean=[
+        _MACHINE.format("vlan = 20", "vlan = 20\n"),
+        _MACHINE.format("vlan = 20", ""),
+        _MACHINE.format("tagged = [20, 30]", "tagged = 20\n"),  # it takes what it wants
+        _MACHINE.format("vlan = 10\ntagged = 20", "tagged = 20\n"),
+        _MACHINE.format("vlan = 4095", "vlan = 20\n"),
+    ],
+    flagged=[
+        Case(_MACHINE.format("vlan = 10", "tagged = 20\n" + _IN), at="n1 and n2", level="error", edits=True,
+             mended=_MACHINE.format("vlan = 10\ntagged = 20", "tagged = 20\n" + _IN)),
+        Case(_MACHINE.format("vlan = 10", "tagged = 20\n"), at="n1 and n2", level="error", found="20 tagged"),
+        Case(_MACHINE.format("vlan = 20", "tagged = 20\n"), at="carries without a tag", level="error",
+             mended=_MACHINE.format("vlan = 20", "vlan = 20\n")),
+        Case(_MACHINE.format("vlan = 10", "vlan = 20\n" + _IN), at="sw.1 and sw.2 carries 10", found="20", edits=True,
+             mended=_MACHINE.format("vlan = 20", "vlan = 20\n" + _IN)),
+        Case(_MACHINE.format("tagged = 20", "vlan = 20\n"), at="carries 1", level="error",
+             mended=_MACHINE.format("tagged = 20", "tagged = 20\n")),
+        Case(_MACHINE.format("", "vlan = 20\n"), at="carries 1"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="warning", over="plan")
+def untold(plan: Plan, segments: Segments, vlan_ends: VlanEnds, placement: Placement) -> Iterator[Finding]:
+    """A machine at a port with tags says which VLANs it takes.
+
+    A machine that tags nothing hears only what comes without a tag; at a port of which only tags are said, that is
+    VLAN 1, where the plan puts nobody on purpose.
+
+    Source: IEEE 802.1Q, default PVID 1 (read).
+    """
+    told = {host.thing.id for group in placement.misplaced for host in group.hosts}
+    groups: dict[Any, list[tuple[PortPoint, PortPoint]]] = {}
+    for line in plan.links:
+        for own, port in ((line.a, line.b), (line.b, line.a)):
+            if own is None or port is None or port.apart or port.thing.id not in segments.keeping:
+                continue
+            plain = port.vlan is None and port.tagged and own.vlan is None and not own.tagged
+            deaf = own.thing.id not in segments.clear and own.thing.table != "switch"
+            known = own.thing.id in told or (own.thing.id, DEFAULT_VLAN) in placement.meant
+            known = known or not vlan_ends.excused.isdisjoint((id(own), id(port)))
+            if plain and deaf and not known:
+                groups.setdefault((port_key(own), port_key(port)), []).append((own, port))
+    for found in groups.values():
+        names = tuple(dict.fromkeys(own.thing.id for own, _ in found))
+        ports = [port for _, port in found]
+        tags = vlans_text(ports[0].tagged)
+        yield Finding(
+            "warning",
+            found[0][0].thing,
+            f"{listed(names)} at {listed(map(str, ports))} in VLAN {DEFAULT_VLAN} alone: the port tags VLAN {tags}, "
+            "and no `tagged` is said of the machine",
+            found=str(DEFAULT_VLAN),
+            allowed=tags,
+            remedy="say which of them it takes, as `tagged`; or give the port the `vlan` it should be in",
+            place=("port",),
+            subjects=names,
+            related=[(ports[0].path, "the port")],
+        )
+
+
+cases(
+    untold,
+    clean=[
+        _MACHINE.format("tagged = 20", "tagged = 20\n"),
+        _MACHINE.format("vlan = 10\ntagged = 20", ""),
+        _MACHINE.format("vlan = 1\ntagged = 20", ""),
+        _MACHINE.format("tagged = 20", "bridges = true\n"),
+        _MACHINE.format("tagged = [20, 4095]", ""),  # `vlans.bad_id` has that
+        _MACHINE.format("tagged = 20", 'address = "10.0.0.1 .. 10.0.0.2"\n') + _NET.format("10.0.0.0/24", 1),
+        # `segments.wrong_vlan` has that
+        _MACHINE.format("tagged = 20", 'address = "10.0.0.1 .. 10.0.0.2"\n') + _NET.format("10.0.0.0/24", 20),
+    ],
+    flagged=[
+        Case(_MACHINE.format("tagged = 20", ""), at="n1 and n2", found="1", level="warning",
+             mended=_MACHINE.format("vlan = 20", "")),
+        Case(_MACHINE.format("tagged = [20, 30]", 'address = "10.0.0.1 .. 10.0.0.2"\n')
+             + '[[subnet]]\nprefix = "10.0.0.0/24"\n', at="n1 and n2", level="warning"),
+    ],
+)  # fmt: skip
