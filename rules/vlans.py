@@ -242,19 +242,36 @@ def ends(plan: Plan, vlan_ends: VlanEnds) -> Iterator[Finding]:
     Source: networking courses (the untagged VLAN is the same at both ends of a trunk), read (secondary); IEEE 802.1Q,
     a port drops frames of a VLAN whose member it is not (from memory).
     """
-    groups: dict[Any, list[EndSlip]] = {}
-    for slip in vlan_ends.slips.values():
-        if not slip.machine and not slip.told:
-            groups.setdefault(_trunk(slip), []).append(slip)
-    for slips in groups.values():
-        yield _disagreement(plan, slips)
+    slips = [slip for slip in vlan_ends.slips.values() if not slip.machine and not slip.told]
+    for alike in _alike(slips):
+        yield _disagreement(plan, alike)
+
+
+def _alike(slips: list[EndSlip]) -> Iterator[list[EndSlip]]:
+    """Yield the slips, those together that are one: of a bond, of one entry, or of ports that one table describes."""
+    left: list[list[EndSlip]] = [[slip] for slip in slips]
+    for common in (_trunk, _first, _second):
+        groups: dict[Any, list[EndSlip]] = {}
+        for some in left:
+            slip = some[0]
+            key = (common(slip), slip.native, slip.a_lacks, slip.b_lacks, slip.grave, slip.line.b is None)
+            groups.setdefault(key, []).extend(some)
+        left = list(groups.values())
+    yield from left
 
 
 def _trunk(slip: EndSlip) -> Any:
-    """Return what all cables of one bond, or of one entry, have in common where they disagree alike."""
     line = slip.line
-    key = line.bond or line.path if line.b is not None else line.path
-    return key, slip.native, slip.a_lacks, slip.b_lacks, slip.grave
+    return (line.bond or line.path) if line.b is not None else line.path
+
+
+def _first(slip: EndSlip) -> Any:
+    return slip.line.a.spec.path or _trunk(slip)
+
+
+def _second(slip: EndSlip) -> Any:
+    end = slip.line.b
+    return (end.spec.path if end is not None else ()) or _trunk(slip)
 
 
 def _disagreement(plan: Plan, slips: list[EndSlip]) -> Finding:
@@ -499,7 +516,7 @@ def untold(plan: Plan, segments: Segments, vlan_ends: VlanEnds, placement: Place
             plain = port.vlan is None and port.tagged and own.vlan is None and not own.tagged
             deaf = own.thing.id not in segments.clear and own.thing.table != "switch"
             known = own.thing.id in told or (own.thing.id, DEFAULT_VLAN) in placement.meant
-            known = known or not vlan_ends.excused.isdisjoint((id(own), id(port)))
+            known = known or len(port.links) > 1 or not vlan_ends.excused.isdisjoint((id(own), id(port)))
             if plain and deaf and not known:
                 groups.setdefault((port_key(own), port_key(port)), []).append((own, port))
     for found in groups.values():

@@ -26,7 +26,7 @@ class Put(msgspec.Struct, frozen=True):
     """Give the key at ``path`` a value, adding it behind the other keys of its table where it is not written yet."""
 
     path: Path
-    value: str | int | float | bool | tuple[str, ...]
+    value: str | int | float | bool | tuple[str, ...] | tuple[int | str, ...]
 
 
 class Take(msgspec.Struct, frozen=True):
@@ -92,7 +92,7 @@ def _behind(text: bytes, places: Places, edit: Put) -> tuple[int, int, bytes]:
     return stop, stop, line + newline
 
 
-def _toml(value: str | int | float | bool | tuple[str, ...]) -> bytes:
+def _toml(value: str | int | float | bool | tuple[str, ...] | tuple[int | str, ...]) -> bytes:
     if isinstance(value, tuple):
         return b"[" + b", ".join(_toml(x) for x in value) + b"]"
     if isinstance(value, bool):

@@ -145,18 +145,21 @@ class PortPoint:
 
     @property
     def vlan(self) -> int | None:
-        """The VLAN of its frames without a tag, None where the plan says none: its own, else its thing's."""
-        return self.thing.vlan if self.spec.vlan is None else self.spec.vlan
+        """The VLAN of its frames without a tag, None where the plan says none: its own, else its thing's.
+
+        What is said of a thing holds for its ports for data; one for management has its own words only.
+        """
+        return self.thing.vlan if self.spec.vlan is None and not self.apart else self.spec.vlan
 
     @property
     def tagged(self) -> tuple[int, ...]:
         """The VLANs whose frames carry a tag here: its own, else its thing's."""
-        return self.spec.tagged or self.thing.tagged
+        return self.spec.tagged or (() if self.apart else self.thing.tagged)
 
     @property
     def mtu(self) -> int | None:
         """The longest IP packet it sends [octet], None where the plan does not say: its own, else its thing's."""
-        return self.spec.mtu or self.thing.mtu
+        return self.spec.mtu or (None if self.apart else self.thing.mtu)
 
     @property
     def bond(self) -> str | None:

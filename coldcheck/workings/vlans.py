@@ -150,7 +150,7 @@ def vlan_ends(
     """Return the cables whose ends disagree in their VLANs, and the segments as they were meant."""
     if not stated_vlans:
         return VlanEnds({}, segments, set(), set())
-    odd = _odd_ports(plan, segments, stated_vlans)
+    odd = _odd_ports(plan, segments, stated_vlans) | _misplugged(plan)
     slips = {id(line): slip for line in plan.links if (slip := _slip(line, segments, odd)) is not None}
     excused = {id(end) for slip in slips.values() if slip.machine for end in (slip.line.a, slip.line.b)}
     mended = _Mender(segments, slips).run() if slips or _selves(plan) else segments
@@ -191,6 +191,20 @@ def _odd_ports(plan: Plan, segments: Segments, stated: list[Stated]) -> set[int]
         return set()
     ends = (end for line in plan.links for end in (line.a, line.b) if end is not None)
     return {id(end) for end in ends if _is_odd(end.vlan, end.tagged)}
+
+
+def _misplugged(plan: Plan) -> set[int]:
+    """Return the ``id()`` of ports whose cable belongs elsewhere, as `ports.double_booked` and `bonds.apart` tell."""
+    found = {id(port) for ports in plan.ports.values() for port in ports if len(port.links) > 1}
+    ends: dict[str, set[tuple[str, str]]] = {}
+    for line in plan.links:
+        if line.bond and line.b is not None:
+            ends.setdefault(line.bond, set()).add((line.a.thing.id, line.b.thing.id))
+    apart = {bond for bond, pairs in ends.items() if len(pairs) > 1}
+    for line in plan.links:
+        if line.bond in apart:
+            found |= {id(line.a), id(line.b)}
+    return found
 
 
 def _is_odd(vlan: int | None, tagged: tuple[int, ...]) -> bool:
