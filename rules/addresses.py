@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from coldcheck import Case, Finding, Open, Put, cases, rule
 from coldcheck.lan.address import WIDTH
+from coldcheck.lan.special import UNWISE, is_link_local
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
@@ -18,10 +19,22 @@ from coldcheck.workings.addresses import (
     Station,
     Stray,
     lost_hosts,
+    registered,
     shared_on_purpose,
     span_text,
 )
-from coldcheck.workings.hosts import by_key, change_to, names_of, places_of, spans_of, unaddressed
+from coldcheck.workings.hosts import (
+    by_key,
+    cannot_choose,
+    change_to,
+    handed_out,
+    names_of,
+    places_of,
+    same_subnet,
+    shared_paths,
+    spans_of,
+    unaddressed,
+)
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 _NET = '[[subnet]]\nprefix = "{}"\n'
@@ -209,6 +222,10 @@ cases(
         _NET.format("10.20.0") + _NODE.format("n1", "10.20.0.11"),  # the slip is in the subnet
         _LAN + _NODE.format("n1", "10.21.0.300"),  # cannot be read at all
         _LAN + _DHCP + _NODE.format("n1 .. n2", "10.21.0.1/24 .. 10.21.0.2/24"),  # guests here, and things elsewhere
+        _NET.format("fd00:20::/64") + _NODE.format("n1 .. n2", "fe80::1/64 .. fe80::2/64"),  # meant for no subnet
+        _LAN + _NODE.format("n1 .. n2", "192.0.2.7/24 .. 192.0.2.8/24"),  # `addresses.special_range` has those
+        _NET.format("10.20.0.0/25") + _NET.format("10.20.0.128/25") + _LAN  # what overlaps is not empty
+        + _NODE.format("n1 .. n2", "10.21.0.1/24 .. 10.21.0.2/24"),
     ],
     flagged=[
         Case(_LAN + _NODE.format("n1", "10.21.0.11"), at="n1", found="10.21.0.11", level="error",
@@ -280,6 +297,8 @@ cases(
         Case(_NODE.format("n1", "10.20.0.255/24"), at="the broadcast address"),
         Case(_LAN + _NODE.format("n1", "127.0.0.2"), at="never leaves the machine"),
         Case(_LAN + _NODE.format("n1", "224.0.0.5"), at="group"),
+        Case(_NET.format("0.0.0.0/0") + _NODE.format("n1", "240.0.0.5"), at="reserved"),
+        Case(_NODE.format("n1", "::ffff:10.20.0.11"), at="inside a program", level="error"),
         Case(_NET.format("fd00:1::/64") + _NODE.format("n1", "fd00:1::"), at="anycast", level="error",
              mended=_NET.format("fd00:1::/64") + _NODE.format("n1", "fd00:1::1")),
         Case(_NET.format("fd00:1::/64") + _NODE.format("n1", "fd00:1::fdff:ffff:ffff:ff80"), level="warning"),
@@ -305,6 +324,7 @@ def wrong_prefix(plan: Plan, address_book: AddressBook, address_offers: AddressO
     ]
     if not odd:
         return
+    shared = shared_paths(book)
     groups: dict[tuple[int, int], list[Host]] = {}  # one length typed at many addresses is one slip
     for host in odd:
         groups.setdefault((host.subnet or 0, host.length or 0), []).append(host)
@@ -322,18 +342,17 @@ def wrong_prefix(plan: Plan, address_book: AddressBook, address_offers: AddressO
             remedy=f'write "{one}", or leave the length out'
             if one
             else f"write /{block.prefix.length}, or leave it out",
-            edits=_lengthened(book, hosts, block, address_offers),
+            edits=_lengthened(shared, hosts, block, address_offers),
             path=first.path,
             subjects=names_of(hosts),
             related=[(block.path, "the subnet"), *places_of(hosts)],
         )
 
 
-def _lengthened(book: AddressBook, odd: list[Host], block: Block, offers: AddressOffers) -> tuple[Edit, ...]:
+def _lengthened(
+    shared: dict[Path, int], odd: list[Host], block: Block, offers: AddressOffers
+) -> tuple[Edit, ...]:
     """Return edits that give every address the length of its subnet; none where one of them cannot be exact."""
-    shared: dict[Path, int] = {}
-    for host in book.hosts:
-        shared[host.path] = shared.get(host.path, 0) + 1
     edits = []
     for hosts in by_key(odd):
         path = hosts[0].path
@@ -373,15 +392,18 @@ cases(
 def missing_address(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     """A node with a cable has an address, fixed or from a pool.
 
-    Judged where the plan has subnets, no DHCP pool, and no IPv6 /64 in which machines choose for themselves.
+    Judged where the plan has subnets, no DHCP pool and nothing that serves DHCP, and no IPv6 /64 in which machines
+    choose for themselves.
 
     Source: RFC 4862 for addresses that machines choose (a /64).
     """
     book = address_book
-    if not book.subnets or book.bad_pools or any(pool.use == "dhcp" for pool in book.pools):
+    if not book.subnets or book.bad_pools or handed_out(plan, book):
         return
     if any(block.prefix.family == 6 and block.prefix.length == 64 for block in book.subnets):
         return
+    if cannot_choose(plan, book):
+        return  # `sizes.length` says why
     for thing in unaddressed(plan, ("node", "storage")):
         says = f"no address is written for {thing.id}, whose cable leads to a network without a DHCP pool"
         yield Open("warning", thing, says, ["address"], remedy="add an address, or a [[pool]] for dhcp")
@@ -396,12 +418,127 @@ cases(
         _SWITCH + _LAN + _DHCP + _CABLED.format("n1", "sw.1"),
         _SWITCH + _NET.format("fd00:1::/64") + _CABLED.format("n1", "sw.1"),
         _SWITCH + _CABLED.format("n1", "sw.1"),
+        _SWITCH + _NET.format("fd00:1::/80") + _CABLED.format("n1", "sw.1"),  # `sizes.length` has that one
+        _SWITCH + _LAN + _CABLED.format("n1", "sw.1") + '[[outside]]\nid = "modem"\nserves = ["dhcp"]\n',
     ],
     flagged=[
         Case(_SWITCH + _LAN + _CABLED.format("n1 .. n3", "sw.1 .. sw.3"), at="n1 .. n3", kind="open"),
-        Case(_SWITCH + _NET.format("fd00:1::/80") + _CABLED.format("n1", "sw.1"), at="n1", kind="open"),
+        Case(
+            _SWITCH + _LAN + _NET.format("fd00:1::/80") + _CABLED.format("n1", "sw.1"), at="n1", kind="open"
+        ),
     ],
 )
+
+
+@rule(level="warning", over="plan")
+def two_ports(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+    """A thing has no two ports in one subnet.
+
+    It answers for both addresses at either port, and sends everything by one of them: the other cable carries nothing,
+    and takes its address along when it fails. Ports of one bond count as one, several addresses of one port are in
+    order, and a management port is a computer of its own.
+
+    Source: common practice; RFC 1122 section 3.3.4 on machines with several ports (from memory).
+    """
+    book = address_book
+    groups: dict[tuple[Path, int], list[list[Host]]] = {}
+    for hosts in same_subnet(plan, book):
+        groups.setdefault((hosts[0].thing.path, hosts[0].subnet or 0), []).append(hosts)
+    for (_, place), found in groups.items():
+        block = book.subnets[place]
+        hosts = [host for group in found for host in group]
+        things = tuple(dict.fromkeys(str(host.thing.id) for host in hosts))
+        ports = listed(dict.fromkeys(host.port.id for host in hosts))
+        yield Finding(
+            "warning",
+            hosts[0].thing,
+            f"{listed(things)}: ports {ports} in one subnet, {block.text}",
+            found=span_text(hosts),
+            remedy="make one bond of the two cables, or put the second port into a subnet of its own",
+            path=hosts[1].path,
+            subjects=things,
+            related=[(hosts[0].path, "the other port"), (block.path, "the subnet")],
+        )
+
+
+_PORT = '[[node.port]]\nid = "{}"\naddress = "{}"\n'
+_DUAL = _LAN + '[[node]]\nid = "n1"\n' + _PORT.format("a", "10.20.0.11")
+_BONDED = _SWITCH + _DUAL.replace('id = "a"\n', 'id = "a"\nbond = "x"\nto = "sw.1"\n')
+
+cases(
+    two_ports,
+    clean=[
+        _DUAL + _PORT.format("b", "10.30.0.11/24"),
+        _LAN + '[[node]]\nid = "n1"\naddress = ["10.20.0.11", "10.20.0.12"]\n',
+        _LAN + '[[node]]\nid = "n1"\n[[node.port]]\nid = "a"\naddress = ["10.20.0.11", "10.20.0.12"]\n',
+        _BONDED + _PORT.format("b", "10.20.0.12") + 'bond = "x"\nto = "sw.2"\n',
+        _DUAL + _PORT.format("b", "10.20.0.12") + 'for = "management"\n',
+        _DUAL.replace('id = "n1"\n', 'id = "n1"\nbridges = true\n') + _PORT.format("b", "10.20.0.12"),
+    ],
+    flagged=[
+        Case(_DUAL + _PORT.format("b", "10.20.0.12"), at="n1", found="10.20.0.11, 10.20.0.12", level="warning",
+             mended=_DUAL + _PORT.format("b", "10.30.0.12/24")),
+        Case(_LAN + '[[node]]\nid = "n1 .. n3"\n' + _PORT.format("a", "10.20.0.11 .. 10.20.0.13")
+             + _PORT.format("b", "10.20.0.21 .. 10.20.0.23"), at="n1"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="warning", over="plan")
+def special_range(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+    """An address of a thing lies in no range that is registered for something else.
+
+    Judged where its subnet does not lie in that range as a whole, which `subnets.special_range` says once. An IPv6
+    address that holds on one link alone is in order, since each machine has one.
+
+    Source: RFC 6890 and the special-purpose registries.
+    """
+    book = address_book
+    groups: dict[tuple[Path, str], list[Host]] = {}
+    for host in book.hosts:
+        if host.subnet is None and host.length is None and book.subnets:
+            continue  # `addresses.no_subnet` has it
+        row = registered(book, host)
+        if row is None or row.kind not in UNWISE or (host.family == 6 and is_link_local(6, host.value)):
+            continue
+        groups.setdefault((host.key, str(row.prefix)), []).append(host)
+    for hosts in groups.values():
+        row = registered(book, hosts[0])
+        assert row is not None
+        yield Finding(
+            "warning",
+            hosts[0].thing,
+            f"address of {listed(names_of(hosts))}, {span_text(hosts)}, in {row.prefix}, {row.name}: "
+            f"{UNWISE[row.kind]}",
+            found=span_text(hosts),
+            remedy="choose private space, such as 10.20.0.0/24",
+            basis=row.rfc,
+            path=hosts[0].path,
+            subjects=names_of(hosts),
+        )
+
+
+cases(
+    special_range,
+    clean=[
+        _NODE.format("n1", "10.20.0.11/24"),
+        _NODE.format("n1", "fe80::11"),
+        _NET.format("192.0.2.0/24") + _NODE.format("n1", "192.0.2.11"),  # the subnet has the slip
+        _LAN + _NODE.format("n1", "192.0.2.11"),  # it lies in no subnet
+        _NODE.format("n1", "224.0.0.5/24"),  # no machine can have it
+    ],
+    flagged=[
+        Case(_NODE.format("n1", "192.0.2.11/24"), at="n1", found="192.0.2.11", level="warning",
+             mended=_NODE.format("n1", "10.20.0.11/24")),
+        Case(_NODE.format("n1", "169.254.7.11/16"), at="machines choose"),
+        Case(_NODE.format("n1", "2002:c000:204::11/64"), at="6to4"),
+        Case(_NODE.format("n1", "2001::11/64"), at="Teredo"),
+        Case(_NODE.format("n1", "fec0::11/64"), at="its use has ended"),
+        Case(_NODE.format("n1 .. n2", "2001:db8::11/64 .. 2001:db8::12/64"), at="n1",
+             found="2001:db8::11, 2001:db8::12"),
+        Case(_NET.format("192.0.0.0/16") + _NODE.format("n1", "192.0.2.11"), at="examples in documents"),
+    ],
+)  # fmt: skip
 
 
 @rule(level="error", over="plan")

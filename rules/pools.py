@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
+from typing import Any
 
 from coldcheck import Case, Finding, Put, cases, rule
 from coldcheck.lan.address import Prefix, text_of
@@ -11,6 +13,7 @@ from coldcheck.lan.prefixes import usable_range
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
+from coldcheck.plan.tables import Outside
 from coldcheck.workings.addresses import AddressBook, AddressOffers, Host, PoolRange, Stray, span_text
 from coldcheck.workings.hosts import change_to, names_of, places_of, spans_of, unaddressed
 
@@ -124,6 +127,7 @@ cases(
         Case(_LAN + _DHCP + _NODE.format("n1 .. n3", "10.20.0.101 .. 10.20.0.103"), at="n1 .. n3",
              mended=_LAN + _DHCP + _NODE.format("n1 .. n3", "10.20.0.200 .. 10.20.0.202")),
         Case(_HOME + _NODE.format("n1", "192.168.1.46") + _NODE.format("n2", "192.168.1.110"), found="192.168.1.110"),
+        Case(_LAN + _POOL.format("overlay", "10.20.0.100", "10.20.0.199") + _NODE.format("n1", "10.20.0.150"), at="n1"),
         Case(_GATE.format("10.20.0.150") + _DHCP, at="the gateway of 10.20.0.0/24", found="10.20.0.150"),
         # Several at the low end of a pool, or at its high end, are one slip, and it is the pool's.
         Case(_LOW.format("10.20.0.1"), at="n1 .. n5, store and the gateway", found="10.20.0.1 .. 10.20.0.199",
@@ -138,8 +142,8 @@ cases(
 def outside(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Iterator[Finding]:
     """A pool runs upward and lies inside one subnet, on addresses that machines can have.
 
-    A pool that leaves its subnet hands out addresses that reach nobody. A range for containers or services may lie
-    outside every subnet, since routes lead there, but it may not cross the edge of one.
+    A pool that leaves its subnet hands out addresses that reach nobody. A range for containers, services or an overlay
+    may lie outside every subnet, since routes lead there, but it may not cross the edge of one.
     """
     if address_book.bad_subnets:
         return
@@ -161,7 +165,7 @@ def _misplaced(book: AddressBook, pool: PoolRange) -> Finding | None:
     if not inside:
         covers = all(pool.first <= p.network and p.last <= pool.last for p in _prefixes(book, pool))
         if (
-            pool.use in ("containers", "services") and covers
+            pool.use in ("containers", "services", "overlay") and covers
         ):  # apart, or around a whole subnet: `subnets.overlap` has that
             return None
         shared = ", ".join(book.subnets[i].text for i in pool.subnets) or "no subnet"
@@ -190,6 +194,7 @@ cases(
         _LAN + _DHCP,
         _LAN + _POOL.format("dhcp", "10.20.0.1", "10.20.0.254"),
         _LAN + _POOL.format("containers", "10.42.0.0", "10.42.255.255"),
+        _LAN + _POOL.format("overlay", "10.42.0.0", "10.42.255.255"),
         _MEANT.format("fd00:20::/64"),  # the slip is in the subnet
         _MEANT.format("fd00:2::/126"),
         # A vendor note: the pool 161.240.8.1 to 161.240.15.254 fills its /21.
@@ -204,6 +209,7 @@ cases(
              mended=_LAN + _POOL.format("dhcp", "10.20.0.200", "10.20.0.254")),
         Case(_LAN + _POOL.format("dhcp", "10.30.0.1", "10.30.0.9"), at="inside no subnet"),
         Case(_LAN + _POOL.format("containers", "10.20.0.128", "10.20.1.127"), level="error"),
+        Case(_LAN + _POOL.format("overlay", "10.20.0.128", "10.20.1.127"), at="crosses the edge of 10.20.0.0/24"),
         # A server note: of .25, .200 and 192.168.2.4 only the last lies outside 192.168.1.0/24.
         Case(_NET.format("192.168.1.0/24") + _POOL.format("reserved", "192.168.2.4", "192.168.2.4"), at="192.168.2.4"),
     ],
@@ -221,18 +227,20 @@ def too_small(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     pools = [pool for pool in address_book.pools if pool.use == "dhcp" and pool.family == 4]
     if not pools or address_book.bad_pools:
         return
-    fixed = [
-        (host.value, host.value)
-        for host in address_book.every()
-        if host.pool is not None and host.family == 4
-    ]
-    room = sum(leasable(pool.first, pool.last, fixed) for pool in pools)
+    fixed = sorted(host.value for host in address_book.every() if host.pool is not None and host.family == 4)
+    room = sum(_left(pool, fixed) for pool in pools)
     waiting = sum(1 for _ in unaddressed(plan, ("node", "storage", "appliance")))
     if waiting > room:
         says = f"{waiting} things with a cable have no address, and the DHCP pool has {room}"
         because = f"{sum(p.last - p.first + 1 for p in pools)} in the pool, fixed addresses inside taken off"
         yield Finding("warning", pools[0], says, found=str(waiting), allowed=str(room), because=because,
                       remedy="widen the pool")  # fmt: skip
+
+
+def _left(pool: PoolRange, fixed: list[int]) -> int:
+    """Return how many addresses of a pool no thing has for its own; ``fixed`` are all of these, sorted."""
+    inside = fixed[bisect_left(fixed, pool.first) : bisect_right(fixed, pool.last)]
+    return leasable(pool.first, pool.last, [(value, value) for value in inside])
 
 
 _CABLED = '[[node]]\nid = "{}"\nport = "{}"\n'
@@ -245,5 +253,70 @@ cases(
         Case(_SMALL + _CABLED.format("n1 .. n5", "sw.1 .. sw.5"), found="5"),
         Case(_SMALL + _CABLED.format("n1 .. n4", "sw.1 .. sw.4") + _NODE.format("f", "10.20.0.101"), found="4",
              mended=_SMALL + _CABLED.format("n1 .. n4", "sw.1 .. sw.4") + _NODE.format("f", "10.20.0.99")),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="plan")
+def by_a_stranger(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+    """What hands out a DHCP pool has an address in the subnet of the pool.
+
+    A machine without an address calls for one by broadcast, which ends at the edge of its network; and the server is
+    asked again later at the address that it had. Where a router relays such calls the server may stand elsewhere; say
+    so by a waiver. Of something outside without a stated address nothing is judged.
+
+    Source: RFC 2131 sections 4.1 and 4.4, RFC 1542 for relays (both from memory).
+    """
+    book = address_book
+    pools = [p for p in book.pools if p.use == "dhcp" and p.family == 4 and p.pool.by and len(p.subnets) == 1]
+    if not pools or book.bad:
+        return
+    homes: dict[str, set[int | None]] = {}
+    for host in (*book.hosts, *book.outside):
+        if host.family == 4:
+            homes.setdefault(host.thing.id, set()).add(host.subnet)
+    for pool in pools:
+        server = plan.things.get(pool.pool.by or "")
+        own = homes.get(pool.pool.by or "", set())
+        if server is None or pool.subnets[0] in own or (not own and _may_have_one(server)):
+            continue
+        block = book.subnets[pool.subnets[0]]
+        has = "has no IPv4 address" if not own else "has no address there"
+        yield Finding(
+            "error",
+            pool,
+            f"{server.id} hands out the dhcp pool {pool.text} of {block.text}, but {has}",
+            found=", ".join(book.subnets[i].text for i in sorted(own - {None}, key=str) if i is not None)
+            or None,
+            allowed=block.text,
+            remedy=f"give {server.id} an address in {block.text}, or name what is in it",
+            path=(*pool.pool.path, "by"),
+            related=[(server.path, server.id)],
+        )
+
+
+def _may_have_one(server: Any) -> bool:
+    """Say whether something may have an address that the plan does not state: it is not ours."""
+    return isinstance(server, Outside)
+
+
+_BY = _LAN + _NET.format("10.30.0.0/24") + _DHCP + 'by = "{}"\n'
+
+cases(
+    by_a_stranger,
+    clean=[
+        _BY.format("n1") + _NODE.format("n1", "10.20.0.2"),
+        _BY.format("n1") + '[[node]]\nid = "n1"\naddress = ["10.30.0.2", "10.20.0.2"]\n',
+        _BY.format("modem") + '[[outside]]\nid = "modem"\n',
+        _BY.format("modem") + '[[outside]]\nid = "modem"\naddress = "10.20.0.1"\n',
+        _BY.format("nobody"),  # `references.unknown` has that one
+        _LAN + _POOL.format("containers", "10.42.0.0", "10.42.255.255") + 'by = "n1"\n'
+        + _NODE.format("n1", "10.20.0.2"),
+    ],
+    flagged=[
+        Case(_BY.format("n1") + _NODE.format("n1", "10.30.0.2"), at="n1 hands out", found="10.30.0.0/24", level="error",
+             mended=_BY.format("n1") + _NODE.format("n1", "10.20.0.2")),
+        Case(_BY.format("n1") + '[[node]]\nid = "n1"\n', at="has no IPv4 address"),
+        Case(_BY.format("modem") + '[[outside]]\nid = "modem"\naddress = "10.30.0.1"\n', at="modem"),
     ],
 )  # fmt: skip

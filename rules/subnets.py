@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, Level, Review, cases, rule
+from coldcheck import Case, Finding, Level, Put, Review, cases, rule
 from coldcheck.lan.address import WIDTH, Prefix
 from coldcheck.lan.prefixes import overlaps
-from coldcheck.lan.special import defaults_met, special
+from coldcheck.lan.special import IMPOSSIBLE, UNWISE, defaults_met, special
 from coldcheck.plan.model import Plan
 from coldcheck.workings.addresses import AddressBook, Block, Host, PoolRange, Stray, not_a_host
+from coldcheck.workings.room import FreePrefixes
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 _NET = '[[subnet]]\nprefix = "{}"\n'
@@ -37,11 +38,12 @@ def gateway(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Itera
     """
     book = address_book
     wanted: dict[tuple[int, int], Host] = {}
+    told = {id(host) for stray in strays for host in stray.hosts}
     for host in book.gateways:
         if host.subnet is None:
             continue
         block = book.subnets[host.subnet]
-        if any(host is other for stray in strays for other in stray.hosts):
+        if id(host) in told:
             continue  # `addresses.no_subnet` says that the prefix is the slip
         if not block.prefix.contains(host.family, host.value):
             says = f"the gateway {host.text} lies outside its subnet {block.text}"
@@ -53,6 +55,8 @@ def gateway(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Itera
                           remedy="correct the address")  # fmt: skip
         else:
             wanted[host.family, host.value] = host
+    for host in book.defaults:
+        wanted.setdefault((host.family, host.value), host)
     if wanted:
         yield from _not_routers(plan, book, wanted)
 
@@ -67,16 +71,18 @@ def _not_routers(plan: Plan, book: AddressBook, wanted: dict[tuple[int, int], Ho
         gate = wanted.get((host.family, host.value))
         if gate is None or (host.family, host.value) in outside:  # `addresses.duplicate` has the latter
             continue
+        if gate.thing is host.thing:
+            continue  # `gateways.stated` has that
         families = {book.subnets[i].prefix.family for i in homes[host.thing.id] if i is not None}
         leads_on = len(homes[host.thing.id]) > len(families) or not leaving.isdisjoint(
             _ways(plan, host.thing)
         )
         if not leads_on:
-            subnet = book.subnets[gate.subnet or 0].text
+            whose = gate.name if gate.role == "gateway" else f"the gateway of {gate.thing.id}"
             yield Finding(
                 "error",
                 host.thing,
-                f"{host.name} has {host.text}, the gateway of {subnet}, but leads nowhere",
+                f"{host.name} has {host.text}, {whose}, but leads nowhere",
                 found=host.text,
                 remedy="give it another address; a router has an [[uplink]], or an address in a second subnet",
                 path=host.path,
@@ -114,12 +120,15 @@ cases(
         + '[[uplink]]\nfrom = "n1"\nto = "the hall"\n',
         _NET.format("fd00:1::/64") + 'gateway = "fd00:1::"\n',
         _MEANT.format("fd00:20::/64"),  # the slip is in the subnet
+        _LAN + _NODE.format("n1", "10.20.0.5") + 'gateway = "10.20.0.5"\n',  # `gateways.stated` has that one
     ],
     flagged=[
         Case(_GATE.format("10.20.1.1"), at="10.20.1.1", level="error", mended=_GATE.format("10.20.0.1")),
         Case(_GATE.format("10.20.0.0"), at="is the network", level="error"),
         Case(_GATE.format("10.20.0.255"), at="broadcast", level="error", mended=_GATE.format("10.20.0.254")),
         Case(_GATE.format("10.20.0.1") + _NODE.format("n1", "10.20.0.1"), at="n1", level="error"),
+        Case(_LAN + _NODE.format("n1", "10.20.0.1") + _NODE.format("n2", "10.20.0.2") + 'gateway = "10.20.0.1"\n',
+             at="the gateway of n2", level="error"),
         Case(_ROUTER, at="router", level="error", mended=_ROUTER + '[[uplink]]\nfrom = "router"\nto = "the hall"\n'),
         Case(_ROUTER + _UPLINK.format("the hall"), at="router", level="error"),  # the switch leads on, not this
         Case(  # two cables to one switch make no router
@@ -147,10 +156,27 @@ def overlap(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         rows.append((block.prefix.family, block.prefix.network, block.prefix.last, block))
     rows += [(pool.family, pool.first, pool.last, pool) for pool in book.pools]
     joined = {uplink.to for uplink in plan.table("uplink")}
+    free = FreePrefixes(book)
+    offers: dict[int, Prefix | None] = {}
     for first, second in overlaps([row for row in rows if row[2] >= row[1]], most=_MOST):
         found = _clash(book, first, second, joined)
         if found is not None:
-            yield found
+            yield _moved(free, offers, found)
+
+
+def _moved(free: FreePrefixes, offers: dict[int, Prefix | None], found: Finding) -> Finding:
+    """Add a free prefix of the same length to what is said of a subnet, as an edit where nothing lies in it yet."""
+    block = found.at
+    if not isinstance(block, Block):
+        return found
+    if id(block) not in offers:
+        offers[id(block)] = free.take(block.prefix, block.prefix.length)
+    offer = offers[id(block)]
+    if offer is not None:
+        found.remedy += f"; free: {offer}"
+        if found.kind == "fail" and free.unused(block.prefix):
+            found.edits = (Put(block.path, str(offer)),)
+    return found
 
 
 #: More pairs than this say nothing new.
@@ -228,8 +254,15 @@ cases(
         _LAN + _POOL.format("services", "10.20.0.200", "10.20.1.9"),  # `pools.outside` has that one
     ],
     flagged=[
-        Case(_LAN + _NET.format("10.20.0.128/25"), at="10.20.0.128/25", level="error",
-             mended=_LAN + _NET.format("10.20.1.128/25")),
+        Case(_LAN + _NET.format("10.20.0.128/25"), at="10.20.0.128/25", level="error", edits=True,
+             mended=_LAN + _NET.format("10.20.1.0/25")),
+        Case(_LAN + _NET.format("10.20.1.0/24") + _NET.format("10.20.0.0/24") + _NODE.format("n1", "10.20.0.11"),
+             found="10.20.0.0/24", mended=_LAN + _NET.format("10.20.1.0/24") + _NET.format("10.20.3.0/24")
+             + _NODE.format("n1", "10.20.3.11")),
+        Case(_NET.format("10.20.0.0/25") + _NET.format("10.20.0.128/25") + _LAN, edits=True,
+             mended=_NET.format("10.20.0.0/25") + _NET.format("10.20.0.128/25") + _NET.format("10.20.1.0/24")),
+        Case(_NET.format("fd5a:91c3:7e02::/64") + _NET.format("fd5a:91c3:7e02::/64"), edits=True,
+             mended=_NET.format("fd5a:91c3:7e02::/64") + _NET.format("fd5a:91c3:7e02:1::/64")),
         Case(_LAN + _OUT.format("10.0.0.0/8"), at="office", level="error"),
         Case(_SWITCH + _LAN + _UPLINK.format("office") + _OUT.format("10.20.0.0/24"), kind="review"),
         Case(_SWITCH + _LAN + _UPLINK.format("the hall") + _OUT.format("10.20.0.0/24"), level="error"),
@@ -273,22 +306,6 @@ cases(
 )  # fmt: skip
 
 _PRIVATE = {4: "such as 10.20.0.0/24", 6: "a /64 of a random prefix in fd00::/8"}
-_WRONG_USE: dict[str, tuple[Level, str]] = {
-    "shared": ("warning", "providers use it between themselves and their customers"),
-    "documentation": ("warning", "it is set aside for examples in documents"),
-    "benchmarking": ("warning", "it is set aside for measuring equipment"),
-    "deprecated": ("warning", "its use has ended"),
-    "protocol": ("warning", "protocols use it for themselves"),
-    "translation": ("warning", "it stands for translated addresses"),
-    "link-local": ("warning", "machines choose addresses in it for themselves, and no router passes them on"),
-    "loopback": ("error", "it never leaves a machine"),
-    "multicast": ("error", "it names groups, not machines"),
-    "reserved": ("error", "most systems refuse it"),
-    "unspecified": ("error", "it stands for no address"),
-    "broadcast": ("error", "it stands for every machine"),
-    "mapped": ("error", "it exists inside programs only"),
-    "discard": ("error", "routers throw it away"),
-}
 
 
 @rule(level="error", over="plan")
@@ -307,8 +324,9 @@ def special_range(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
                 says = f"subnet {block.text} is public address space"
                 yield Finding("note", block, says, found=block.text, path=block.path,
                               remedy="keep it if it is assigned to you; else choose private space")  # fmt: skip
-        elif row.kind in _WRONG_USE:
-            level, why = _WRONG_USE[row.kind]
+        elif row.kind in UNWISE or row.kind in IMPOSSIBLE:
+            level: Level = "warning" if row.kind in UNWISE else "error"
+            why = UNWISE.get(row.kind) or IMPOSSIBLE[row.kind]
             says = f"subnet {block.text} lies in {row.prefix}, {row.name}: {why}"
             yield Finding(
                 level,

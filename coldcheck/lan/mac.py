@@ -3,6 +3,8 @@
 A MAC address is an integer of 48 bits, the first octet on the wire being the highest.
 """
 
+from math import expm1
+
 from msgspec import Struct
 
 from coldcheck.lan.address import BadAddress
@@ -33,6 +35,12 @@ SPECIAL_MACS = (
         0x00005E000100,
         0x00005E0001FF,
         "virtual router, IPv4: several hosts may show it",
+        "RFC 5798 (from memory)",
+    ),
+    MacRange(
+        0x00005E000200,
+        0x00005E0002FF,
+        "virtual router, IPv6: several hosts may show it",
         "RFC 5798 (from memory)",
     ),
     MacRange(0x00005E005300, 0x00005E0053FF, "documentation, unicast", "RFC 9542"),
@@ -109,6 +117,39 @@ def is_free_to_choose(mac: int) -> bool:
     return mac >> 40 & 0x0F == 0x02
 
 
+QUADRANTS = {
+    0x2: "free to choose",
+    0x6: "reserved for later",
+    0xA: "derived from a company id that was bought",
+    0xE: "given out by standards",
+}
+"""What a local unicast address is, by its second hexadecimal digit.
+
+Source: IEEE 802c-2017 section 8.4.4 as coded in public source, read (secondary).
+"""
+
+
+def quadrant(mac: int) -> str:
+    """What kind of local address a unicast address is, "" where a maker gave it.
+
+    mac [-]: 48 bits. Source: `QUADRANTS`.
+    """
+    return QUADRANTS.get(mac >> 40 & 0x0F, "")
+
+
+def random_clash(count: int, bits: int = 32) -> float:
+    """The odds [1] that two of so many addresses drawn at random are the same.
+
+    count [-]: from 0; bits [-]: drawn at random in each, above 0. High for a handful: two clash half as often.
+    Errors: ValueError outside these ranges.
+    Formula: 1 - exp(-count^2 / 2^(bits + 1)), near count^2 / 2^33 for 32 bits.
+    Source: RFC 4193 section 3.2.3, read; a board manual for 32 bits, read.
+    """
+    if count < 0 or bits <= 0:
+        raise ValueError(f"{count} addresses of {bits} random bits have no odds")
+    return -expm1(-(count**2) / 2 ** (bits + 1))
+
+
 def special_mac(mac: int) -> MacRange | None:
     """The range set aside that holds the address, or None.
 
@@ -128,3 +169,19 @@ def eui64_interface_id(mac: int) -> int:
     Source: RFC 4291 appendix A, RFC 2464 section 4.
     """
     return ((mac >> 24) << 40 | 0xFFFE << 24 | mac & 0xFFFFFF) ^ (0x02 << 56)
+
+
+LOCAL_BIT_OF_ID = 0x02 << 56
+"""The U/L bit in an interface id of 64 bits [-]. Source: RFC 4291 appendix A."""
+
+
+def mac_in_interface_id(interface_id: int) -> int | None:
+    """The MAC address [-] that an IPv6 interface id was formed from, or None where it was formed otherwise.
+
+    interface_id [-]: 64 bits. Formed from a MAC address means that FF-FE stands in the middle.
+    Source: as `eui64_interface_id`, read backwards.
+    """
+    if interface_id >> 24 & 0xFFFF != 0xFFFE:
+        return None
+    interface_id ^= LOCAL_BIT_OF_ID
+    return interface_id >> 40 << 24 | interface_id & 0xFFFFFF

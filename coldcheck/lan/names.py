@@ -9,7 +9,11 @@ NAME_MAX = 253
 OLD_TABLE_MAX = 24
 """Longest name of the old host table [character]; some programs still cut there. Source: RFC 952."""
 
+_HEX = frozenset("0123456789abcdef")
 _ALLOWED = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-")
+
+MUST_HANDLE = 63
+"""Longest name that every program must handle [character]; more is only asked of them. Source: RFC 1123 2.1."""
 
 NEVER_A_MACHINE = frozenset(
     (
@@ -75,8 +79,8 @@ def problem_with_label(text: str) -> str | None:
         return "is empty"
     if len(text) > LABEL_MAX:
         return f"has {len(text)} characters; {LABEL_MAX} are allowed"
-    odd = next((letter for letter in text if letter not in _ALLOWED), None)
-    if odd is not None:
+    if not _ALLOWED.issuperset(text):
+        odd = next(letter for letter in text if letter not in _ALLOWED)
         return f"holds {odd!r}; only letters a to z, digits and hyphens are allowed"
     if text[0] == "-" or text[-1] == "-":
         return "begins or ends with a hyphen"
@@ -103,6 +107,36 @@ def problem_with_name(text: str) -> str | None:
     if labels[-1].isdigit():
         return "ends in a part of digits only, which reads as an address"
     return None
+
+
+def reads_as_number(name: str) -> bool:
+    """Whether programs that take addresses and names in one place take a name for an IPv4 address.
+
+    name [-]: alone or with its domain, no final dot. The last part decides: digits, or "0x" and hexadecimal
+    digits.
+    Source: RFC 1123 section 2.1; the hexadecimal form is how many systems read addresses (from memory).
+    """
+    last = folded(name).rpartition(".")[2]
+    if last.startswith("0x"):
+        return _HEX.issuperset(last[2:])
+    return last.isascii() and last.isdigit()
+
+
+def lawful_label(text: str) -> str:
+    """A label [-] as near to a text as the rules allow, "" where nothing is left of it.
+
+    text [-]: any. Accents are taken off letters; what has no place in a label becomes a hyphen.
+    Source: the rules of `problem_with_label`.
+    """
+    if not text.isascii():
+        import unicodedata  # late: few plans have such names
+
+        plain = unicodedata.normalize("NFKD", text.replace("ß", "ss"))
+        text = "".join([letter for letter in plain if not unicodedata.combining(letter)])
+    kept = "".join([letter if letter in _ALLOWED else "-" for letter in text]).strip("-")
+    if kept[2:4] == "--" and kept[:2].lower() != "xn":
+        kept = kept[:3] + kept[3:].lstrip("-")
+    return kept[:LABEL_MAX].rstrip("-")
 
 
 def wire_octets(name: str) -> int:

@@ -27,6 +27,18 @@ def usable(prefix: Prefix) -> int:
     return last - first + 1
 
 
+def length_for(family: int, hosts: int) -> int | None:
+    """The length [bit] of the smallest prefix with room for so many hosts, or None where no prefix has it.
+
+    family [-]: 4 or 6; hosts [-]: 1 or more. Source: as `usable_range`; RFC 1878 tables the same for IPv4
+    (from memory).
+    """
+    for length in range(WIDTH[family], -1, -1):
+        if usable(Prefix(family, 0, length)) >= hosts:
+            return length
+    return None
+
+
 def is_network_address(prefix: Prefix, value: int) -> bool:
     """Whether an IPv4 address is the all-zeros address of its subnet, so no host's.
 

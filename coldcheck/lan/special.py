@@ -4,9 +4,12 @@ Own table because `ipaddress` of Python 3.11 lumps documentation, benchmarking a
 and does not know the newer IPv6 entries.
 """
 
+from itertools import pairwise
+
 from msgspec import Struct
 
 from coldcheck.lan.address import Prefix, read_prefix
+from coldcheck.lan.mac import random_clash
 from coldcheck.lan.prefixes import PrefixIndex
 
 
@@ -37,6 +40,9 @@ class DefaultRange(Struct, frozen=True):
     prefix: Prefix
     used_by: str
 
+
+COPIED = "2026"
+"""The year of the newest copy of the registries that the table was compared with [-]; see its source below."""
 
 # Columns: prefix, kind, name, RFC, since, flags. The five flags are source, destination, forwardable,
 # globally reachable, reserved by protocol: T, F, or "-" where the registry says neither. Source: IANA IPv4
@@ -95,6 +101,27 @@ _ROWS = (
     ("fec0::/10", "deprecated", "site local", "RFC 3879", "2004-09", "-----"),
     ("ff00::/8", "multicast", "multicast", "RFC 4291", "2006-02", "-----"),
 )
+
+UNWISE = {
+    "shared": "providers use it between themselves and their customers",
+    "documentation": "it is set aside for examples in documents",
+    "benchmarking": "it is set aside for measuring equipment",
+    "deprecated": "its use has ended",
+    "protocol": "protocols use it for themselves",
+    "translation": "it stands for translated addresses",
+    "link-local": "machines choose addresses in it for themselves, and no router passes them on",
+}
+"""Why a network of one's own has no place in a kind of range, in plain words. Source: the RFC of each row."""
+IMPOSSIBLE = {
+    "loopback": "it never leaves a machine",
+    "multicast": "it names groups, not machines",
+    "reserved": "most systems refuse it",
+    "unspecified": "it stands for no address",
+    "broadcast": "it stands for every machine",
+    "mapped": "it exists inside programs only",
+    "discard": "routers throw it away",
+}
+"""Why no network can be in a kind of range, in plain words. Source: the RFC of each row."""
 
 # Source: a list of de-facto defaults in public code, read (secondary); the grouping is from memory.
 _DEFAULTS = (
@@ -157,6 +184,43 @@ def is_unique_local(value: int) -> bool:
     value [-]: as an integer. Source: RFC 4193 section 3.1: fc00::/7.
     """
     return value >> 121 == 0xFC >> 1
+
+
+def is_undefined_local(value: int) -> bool:
+    """Whether an IPv6 address is in the half of unique local space that nobody has defined yet.
+
+    value [-]: as an integer. Source: RFC 4193 section 3.1: the L bit is 1 where the prefix
+    is locally assigned; what 0 means is left to the future.
+    """
+    return value >> 120 == 0xFC
+
+
+def picked_global_id(value: int) -> str:
+    """Say in plain words why the global id of a unique local address was not drawn at random; "" otherwise.
+
+    value [-]: the address as an integer. Told are only ids that chance gives less often than once in 10^9:
+    one digit or one octet throughout, or digits that count up by one.
+    Source: RFC 4193 section 3.2: the 40 bits must be pseudo-random; which ids tell is common practice.
+    """
+    digits = [value >> shift & 15 for shift in range(116, 76, -4)]
+    if not any(digits):
+        return "is all zeros"
+    if len(set(digits)) == 1:
+        return "is one digit throughout"
+    if digits == digits[:2] * 5:
+        return "is one octet throughout"
+    if all(b - a == 1 for a, b in pairwise(digits)):
+        return "counts up digit by digit"
+    return ""
+
+
+def unique_local_clash(sites: int) -> float:
+    """The odds [1] that two of so many sites drew the same global id of 40 bits, so that they can never be joined.
+
+    sites [-]: from 0, each with an id drawn at random. Errors: ValueError below.
+    Source: RFC 4193 section 3.2.3, read.
+    """
+    return random_clash(sites, 40)
 
 
 def is_link_local(family: int, value: int) -> bool:

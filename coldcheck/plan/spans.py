@@ -138,6 +138,9 @@ def _colons(first: str, last: str) -> list[str]:
     b, _, other = last.partition("/")
     if prefix != other:
         raise Wrong(_EXPECTED, "both ends must carry the same prefix length")
+    if "%" in first + last:
+        hint = "a zone names an interface of one machine and means nothing in a plan: write the addresses without it"
+        raise Wrong('IPv6 addresses, written like "fd00::11 .. fd00::16"', hint)
     try:
         ends = [int(ipaddress.IPv6Address(end)) for end in (a, b)]
     except ValueError as error:

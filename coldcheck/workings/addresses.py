@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -20,28 +20,32 @@ from coldcheck.lan.prefixes import (
     subnet_router_anycast,
     usable_range,
 )
-from coldcheck.lan.special import is_link_local, special
+from coldcheck.lan.special import UNWISE, Special, is_link_local, registry, special
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Outside, Pool, Subnet
 
 __all__ = [
     "AddressBook", "AddressOffers", "Bad", "Block", "Host", "Offer", "PoolRange", "Station", "Stray",
-    "address_book", "address_offers", "lost_hosts", "not_a_host", "shared_on_purpose", "span_text", "stations",
-    "strays",
+    "address_book", "address_offers", "lost_hosts", "none_in", "not_a_host", "registered", "shared_on_purpose",
+    "span_text", "stations", "strays",
 ]  # fmt: skip
 
 _READS = ("node", "storage", "switch", "appliance", "subnet", "pool", "outside")
 _DEVICES = ("node", "storage", "switch", "appliance")
 
 #: Pools whose addresses are handed out by something else, so that no thing may have one for its own.
-TAKEN = ("dhcp", "services", "containers")
+TAKEN = ("dhcp", "services", "containers", "overlay")
+
+#: Roles of what stands under the key `gateway`.
+_GATES = ("gateway", "default")
 
 
 class Host(msgspec.Struct, gc=False):
     """One address of one thing, gateway or outside router.
 
-    ``role`` is ``thing``, ``gateway`` or ``outside``; ``port`` is the port that states it, None where the thing does;
+    ``role`` is ``thing``, ``gateway``, ``outside``, or ``default`` for the router that a thing names for itself;
+    ``port`` is the port that states it, None where the thing does;
     ``number`` is its place in the list of addresses, ``several`` says that there is a list. ``family`` is 4 or 6,
     ``value`` the address as an integer, ``length`` [bit] the prefix length typed after it, or None. ``subnet`` and
     ``pool`` are places in `AddressBook.subnets` and `AddressBook.pools`, or None.
@@ -69,7 +73,7 @@ class Host(msgspec.Struct, gc=False):
     def key(self) -> Path:
         """The key that states it, whether it stands alone there or in a list."""
         holder = self.port if self.port is not None else self.thing
-        return (*holder.path, "gateway" if self.role == "gateway" else "address")
+        return (*holder.path, "gateway" if self.role in _GATES else "address")
 
     @property
     def path(self) -> Path:
@@ -151,21 +155,24 @@ class Bad(msgspec.Struct):
 class AddressBook(msgspec.Struct):
     """Every address of a plan.
 
-    ``hosts`` are the addresses of things, ``gateways`` those of subnets, ``outside`` those of outside routers;
+    ``hosts`` are the addresses of things, ``gateways`` those of subnets, ``outside`` those of outside routers,
+    ``defaults`` the routers that things name for themselves: not one address more, but where others are looked for;
     ``subnets``, ``pools`` and ``networks`` (prefixes in use outside) are what could be read, ``bad`` what could not.
     ``bad_subnets`` and ``bad_pools`` say that some of these are among the latter, so that what lies in none may be
-    meant for one of them.
+    meant for one of them. ``mixed`` are the places of subnets so wide that a registered range lies inside them.
     """
 
     hosts: list[Host]
     gateways: list[Host]
     outside: list[Host]
+    defaults: list[Host]
     subnets: list[Block]
     pools: list[PoolRange]
     networks: list[Block]
     bad: list[Bad]
     bad_subnets: bool
     bad_pools: bool
+    mixed: frozenset[int]
 
     def every(self) -> Iterator[Host]:
         """Yield all addresses: of things, of gateways, of outside routers."""
@@ -210,8 +217,11 @@ class _Reader:
             )
         )
         hosts: list[Host] = []
+        defaults: list[Host] = []
         for table in _DEVICES:
             for thing in plan.table(table):
+                if thing.gateway:
+                    self._hosts("default", thing, None, thing.gateway, defaults)
                 if thing.address:
                     self._hosts("thing", thing, None, thing.address, hosts)
                 for port in thing.port_:
@@ -220,15 +230,26 @@ class _Reader:
         gateways: list[Host] = []
         outside: list[Host] = []
         for subnet in plan.table("subnet"):
-            if subnet.gateway:
+            if subnet.gateway is not None:
                 self._hosts("gateway", subnet, None, (subnet.gateway,), gateways)
         for router in plan.table("outside"):
             self._hosts("outside", router, None, router.address, outside)
         book = AddressBook(
-            hosts, gateways, outside, self.subnets, pools, networks, self.bad, bad_subnets, bad_pools
-        )
+            hosts, gateways, outside, defaults, self.subnets, pools, networks, self.bad, bad_subnets, bad_pools,
+            self._mixed(),
+        )  # fmt: skip
         _put_in_pools(book)
         return book
+
+    def _mixed(self) -> frozenset[int]:
+        if not self.subnets:
+            return frozenset()
+        return frozenset(
+            place
+            for row in registry()
+            for place in self.index.containing(row.prefix.family, row.prefix.network)
+            if self.subnets[place].prefix.length < row.prefix.length
+        )
 
     def _blocks(self, rows: Iterable[tuple[Any, str, Path]]) -> Iterator[Block]:
         for source, text, path in rows:
@@ -262,14 +283,10 @@ class _Reader:
     def _sharing(self, family: int, low: int, high: int) -> list[int]:
         """Return the subnets that have an address in common with a range, in the order of the plan."""
         rows = self.sorted[family]
-        found = []
-        for i in range(bisect_right(rows, (high, len(self.subnets))) - 1, -1, -1):
-            place = rows[i][1]
-            if self.subnets[place].prefix.last >= low:
-                found.append(place)
-            elif not self.nested:
-                break  # subnets apart from each other: all further ones end before this one
-        return sorted(found)
+        begun = rows[
+            bisect_right(rows, (low, len(self.subnets))) : bisect_right(rows, (high, len(self.subnets)))
+        ]
+        return sorted([*self.index.containing(family, low), *(place for _, place in begun)])
 
     def _hosts(self, role: str, thing: Any, port: Any, texts: tuple[str, ...], into: list[Host]) -> None:
         several = len(texts) > 1
@@ -278,11 +295,7 @@ class _Reader:
                 read = read_address(text)
             except BadAddress as wrong:
                 holder = port if port is not None else thing
-                path = (
-                    (*holder.path, "gateway")
-                    if role == "gateway"
-                    else _in_list(holder, "address", i, several)
-                )
+                path = _in_list(holder, "gateway" if role in _GATES else "address", i, several)
                 self._refuse(thing, getattr(thing, "id", "") or "a subnet", path, wrong)
                 continue
             family, value, length = read.family, read.value, read.prefix
@@ -361,13 +374,19 @@ def strays(plan: Plan, address_book: AddressBook) -> list[Stray]:
         return []
     held = {host.subnet for host in (*book.hosts, *book.gateways) if _inside(book, host)}
     held |= {i for pool in book.pools for i in pool.subnets}
-    lost = [host for host in book.hosts if host.subnet is None and not not_a_host(book, host)]
+    lost = _Lost(book)
     found: list[Stray] = []
+    told: dict[int, set[int]] = {}  # the prefixes of those found, by family and length in one number
     for place, block in enumerate(book.subnets):
-        ways = [None if place in held else _moved(book, block, lost), _narrow(book, place, lost)]
+        ways = [
+            lost.narrow(block),
+            None if place in held else lost.moved(block),
+        ]  # what lies beside it comes first
         stray = max((way for way in ways if way is not None), key=lambda way: len(way.hosts), default=None)
-        if stray is not None and not any(_meets(stray, other) for other in found):
+        if stray is not None and not _is_told(stray.prefix, told):
             found.append(stray)
+            mark = stray.prefix.host_bits * 10 + stray.prefix.family
+            told.setdefault(mark, set()).add(stray.prefix.base >> stray.prefix.host_bits)
     return found
 
 
@@ -375,57 +394,104 @@ def _inside(book: AddressBook, host: Host) -> bool:
     return host.subnet is not None and book.subnets[host.subnet].prefix.contains(host.family, host.value)
 
 
-def _meets(stray: Stray, other: Stray) -> bool:
-    return other.prefix.contains(stray.prefix.family, stray.prefix.network)
+def _is_told(prefix: Prefix, told: dict[int, set[int]]) -> bool:
+    """Say whether a prefix found before holds this one."""
+    return any(
+        mark % 10 == prefix.family and prefix.network >> mark // 10 in bases for mark, bases in told.items()
+    )
 
 
-def _moved(book: AddressBook, block: Block, lost: list[Host]) -> Stray | None:
-    """Return the prefix of the same length that holds what an empty subnet should."""
-    family, length = block.prefix.family, block.prefix.length
-    if not length:
-        return None
-    shift = WIDTH[family] - length
-    groups: dict[int, list[Host]] = {}
-    for host in (*lost, *(g for g in book.gateways if g.thing is block.source)):
-        if host.family == family and host.length in (None, length):
-            groups.setdefault(host.value >> shift, []).append(host)
-    hosts = max(groups.values(), key=len, default=[])
-    typed = len(hosts) > 1 and all(host.length is not None for host in hosts)
-    if all(h.role == "gateway" for h in hosts) or not (typed or len({h.key for h in hosts}) > 1):
-        return None
-    prefix = Prefix(family, hosts[0].value >> shift << shift, length)
-    pools = [
-        p for p in book.pools if not p.subnets and p.family == family and prefix.contains(family, p.first)
-    ]
-    return Stray(block, prefix, hosts, pools, False)
+def _may_be_meant(book: AddressBook, host: Host) -> bool:
+    """Say whether an address may be meant for a subnet: not one that is no machine's, nor one registered for others."""
+    row = registered(book, host)
+    return not (not_a_host(book, host) or (row is not None and row.kind in UNWISE))
 
 
-def _narrow(book: AddressBook, place: int, lost: list[Host]) -> Stray | None:
-    """Return the subnet with a shorter length, where that holds several addresses that lie beside it now."""
-    block = book.subnets[place]
-    family, shift = block.prefix.family, WIDTH[block.prefix.family] - _USUAL[block.prefix.family]
-    if block.prefix.length <= _USUAL[family]:
-        return None
-    wide = Prefix(family, block.prefix.network >> shift << shift, _USUAL[family])
-    if any(
-        b is not block and wide.contains(family, b.prefix.network)
-        for b in book.subnets
-        if b.prefix.family == family
-    ):
-        return None
-    hosts = [h for h in lost if h.length is None and h.family == family and wide.contains(family, h.value)]
-    hosts += [g for g in book.gateways if g.thing is block.source and not _inside(book, g)
-              and g.family == family and wide.contains(family, g.value)]  # fmt: skip
-    pools = [
-        p
-        for p in book.pools
-        if p.family == family
-        and wide.contains(family, p.first)
-        and wide.contains(family, p.last)
-        and not block.prefix.contains(family, p.last)
-    ]
-    keys = {host.key for host in hosts} | {pool.path for pool in pools}
-    return Stray(block, wide, hosts, pools, True) if hosts and len(keys) > 1 else None
+class _Lost:
+    """What lies in no subnet, found by the prefix that would hold it: each subnet asks for its own alone."""
+
+    def __init__(self, book: AddressBook) -> None:
+        self.book = book
+        self.hosts = [host for host in book.hosts if host.subnet is None and _may_be_meant(book, host)]
+        self.gates = {id(gate.thing): gate for gate in book.gateways}
+        self.loose = [pool for pool in book.pools if not pool.subnets]
+        self.pools = {family: self._by(p for p in book.pools if p.family == family) for family in WIDTH}
+        self.starts = {
+            f: sorted(b.prefix.network for b in book.subnets if b.prefix.family == f) for f in WIDTH
+        }
+        self.groups: dict[tuple[int, int], dict[int, list[Host]]] = {}
+        self.bare: dict[int, dict[int, list[Host]]] = {}
+
+    @staticmethod
+    def _by(pools: Iterable[PoolRange]) -> dict[int, list[PoolRange]]:
+        found: dict[int, list[PoolRange]] = {}
+        for pool in pools:
+            found.setdefault(pool.first >> WIDTH[pool.family] - _USUAL[pool.family], []).append(pool)
+        return found
+
+    def _begun(self, prefix: Prefix) -> int:
+        """Return how many subnets begin in a prefix: where another one does, it is no empty space."""
+        starts = self.starts[prefix.family]
+        return bisect_right(starts, prefix.last) - bisect_left(starts, prefix.network)
+
+    def _alike(self, family: int, length: int) -> dict[int, list[Host]]:
+        """Return what is lost by the prefix of a length that holds it; what carries another length is not."""
+        known = self.groups.get((family, length))
+        if known is not None:
+            return known
+        groups: dict[int, list[Host]] = {}
+        for host in self.hosts:
+            if host.family == family and host.length in (None, length):
+                groups.setdefault(host.value >> WIDTH[family] - length, []).append(host)
+        best = max(groups, key=lambda base: len(groups[base]), default=None)
+        if best is not None:
+            groups = {best: groups[best], **groups}  # the largest leads
+        self.groups[family, length] = groups
+        return groups
+
+    def moved(self, block: Block) -> Stray | None:
+        """Return the prefix of the same length that holds what an empty subnet should."""
+        family, length = block.prefix.family, block.prefix.length
+        if not length or self._begun(block.prefix) > 1:
+            return None
+        shift = WIDTH[family] - length
+        groups = self._alike(family, length)
+        hosts: list[Host] = next(iter(groups.values()), [])
+        gate = self.gates.get(id(block.source))
+        if gate is not None and gate.family == family and gate.length in (None, length):
+            beside = groups.get(gate.value >> shift, [])
+            hosts = [*beside, gate] if len(beside) + 1 >= len(hosts) else hosts
+        typed = len(hosts) > 1 and all(host.length is not None for host in hosts)
+        if all(h.role == "gateway" for h in hosts) or not (typed or len({h.key for h in hosts}) > 1):
+            return None
+        prefix = Prefix(family, hosts[0].value >> shift << shift, length)
+        pools = [p for p in self.loose if prefix.contains(p.family, p.first)]
+        return Stray(block, prefix, hosts, pools, False)
+
+    def narrow(self, block: Block) -> Stray | None:
+        """Return the subnet with a shorter length, where that holds several addresses that lie beside it now."""
+        family, shift = block.prefix.family, WIDTH[block.prefix.family] - _USUAL[block.prefix.family]
+        if block.prefix.length <= _USUAL[family]:
+            return None
+        wide = Prefix(family, block.prefix.network >> shift << shift, _USUAL[family])
+        if self._begun(wide) > 1:
+            return None
+        if family not in self.bare:
+            self.bare[family] = {}
+            for host in self.hosts:
+                if host.length is None and host.family == family:
+                    self.bare[family].setdefault(host.value >> shift, []).append(host)
+        hosts = list(self.bare[family].get(wide.base >> shift, ()))
+        gate = self.gates.get(id(block.source))
+        if gate is not None and not _inside(self.book, gate) and wide.contains(gate.family, gate.value):
+            hosts.append(gate)
+        pools = [
+            p
+            for p in self.pools[family].get(wide.base >> shift, ())
+            if wide.contains(family, p.last) and not block.prefix.contains(family, p.last)
+        ]
+        keys = {host.key for host in hosts} | {pool.path for pool in pools}
+        return Stray(block, wide, hosts, pools, True) if hosts and len(keys) > 1 else None
 
 
 def lost_hosts(book: AddressBook) -> list[Host]:
@@ -511,17 +577,27 @@ def not_a_host(book: AddressBook, host: Host) -> str:
     Source: RFC 1122 section 3.2.1.3, RFC 3021, RFC 4291 section 2, and the special-purpose registries.
     """
     prefix = book.subnets[host.subnet].prefix if host.subnet is not None else None
+    row = registered(book, host)
+    if row is not None and row.kind in _NEVER:
+        return _NEVER[row.kind]
     if prefix is None:
-        row = special(host.family, host.value)
-        if row is not None and row.kind in _NEVER:
-            return _NEVER[row.kind]
         if host.length is None:
             return ""
         prefix = Prefix(host.family, host.value, host.length)
-    return _none_in(prefix, host.value)
+    return none_in(prefix, host.value)
 
 
-def _none_in(prefix: Prefix, value: int) -> str:
+def registered(book: AddressBook, host: Host) -> Special | None:
+    """Return the registered range that an address lies in and its subnet does not; of subnets `subnets` has rules."""
+    if host.subnet is not None and host.subnet not in book.mixed:
+        return None
+    row = special(host.family, host.value)
+    if row is None or host.subnet is None:
+        return row
+    return row if book.subnets[host.subnet].prefix.length < row.prefix.length else None
+
+
+def none_in(prefix: Prefix, value: int) -> str:
     """Return why an address of a subnet is no machine's."""
     if prefix.family == 6:
         if value == subnet_router_anycast(prefix):
@@ -651,6 +727,11 @@ class _Free:
     def __init__(self, book: AddressBook) -> None:
         self.book = book
         self.gaps: dict[int, list[tuple[int, int]]] = {}
+        self.had = {f: sorted(host.value for host in book.every() if host.family == f) for f in WIDTH}
+        self.pools: dict[int, list[PoolRange]] = {}
+        for pool in book.pools:
+            for place in pool.subnets:
+                self.pools.setdefault(place, []).append(pool)
 
     def take(self, subnet: int, near: int, count: int) -> range | None:
         """Return so many free addresses in a row, the first behind ``near`` or else the last before it."""
@@ -670,10 +751,12 @@ class _Free:
     def _find(self, subnet: int) -> list[tuple[int, int]]:
         prefix = self.book.subnets[subnet].prefix
         low, high = usable_range(prefix)
-        taken = [(p.first, p.last) for p in self.book.pools if p.family == prefix.family]
+        taken = [(p.first, p.last) for p in self.pools.get(subnet, ())]
         if prefix.family == 6 and prefix.length == 64:  # interface ids set aside for anycast, RFC 2526
             taken.append((prefix.network | _ASIDE, prefix.network | _ASIDE | 127))
-        taken += [(h.value, h.value) for h in self.book.every() if prefix.contains(h.family, h.value)]
+        had = self.had[prefix.family]
+        inside = had[bisect_left(had, prefix.network) : bisect_right(had, prefix.last)]
+        taken += [(value, value) for value in inside]
         gaps = []
         for first, last in sorted(taken):
             if first > low:

@@ -1,5 +1,8 @@
 """MAC addresses: forms taken and refused, the bits, the ranges set aside."""
 
+from random import Random
+
+import netaddr  # type: ignore[import-untyped]
 import pytest
 
 from coldcheck.lan import mac
@@ -58,3 +61,40 @@ def test_no_text_for_a_value_out_of_range() -> None:
     for value in (-1, 2**48):
         with pytest.raises(ValueError, match="no MAC"):
             mac.mac_text(value)
+
+
+def test_interface_ids_read_backwards() -> None:
+    """The id that netaddr forms from a MAC address gives that address back, 10 000 times (RFC 4291 appendix A)."""
+    random = Random(3)
+    for _ in range(10_000):
+        value = random.getrandbits(48)
+        formed = int(netaddr.EUI(value, 48).modified_eui64())
+        assert mac.mac_in_interface_id(formed) == value
+        assert mac.mac_in_interface_id(formed ^ mac.LOCAL_BIT_OF_ID) == value ^ 0x02 << 40
+        assert mac.mac_in_interface_id(formed ^ 1 << random.randrange(24, 40)) is None
+
+
+def test_the_bit_is_inverted_not_set() -> None:
+    """E22, E23: 34-56-78-9A-BC-DE and the local CE-75-73-26-2E-C2 come out of their ids (RFC 2464 section 4)."""
+    assert mac.mac_in_interface_id(0x365678FFFE9ABCDE) == 0x3456789ABCDE
+    assert mac.mac_in_interface_id(0xCC7573FFFE262EC2) == 0xCE7573262EC2
+    # A bit that was set, or left alone, gives another address back.
+    assert mac.mac_in_interface_id(0xCE7573FFFE262EC2) != 0xCE7573262EC2
+    assert mac.mac_in_interface_id(0x345678FFFE9ABCDE) != 0x3456789ABCDE
+
+
+def test_quadrants() -> None:
+    """Only local unicast addresses have a quadrant, and only that of digit 2 is free (IEEE 802c-2017)."""
+    for first in range(256):
+        address = first << 40
+        told = mac.quadrant(address)
+        assert bool(told) == (mac.is_local(address) and not mac.is_group(address))
+        assert (told == "free to choose") == mac.is_free_to_choose(address)
+
+
+def test_virtual_routers_of_both_families() -> None:
+    """The addresses of virtual routers, 00-00-5E-00-01-xx and -02-xx, are told apart (RFC 5798, from memory)."""
+    for value, family in ((0x00005E000107, "IPv4"), (0x00005E000207, "IPv6")):
+        row = mac.special_mac(value)
+        assert row is not None
+        assert f"virtual router, {family}" in row.use

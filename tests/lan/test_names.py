@@ -1,6 +1,12 @@
 """Host names: what is refused and why, comparison, domains set aside."""
 
+import re
+import socket
+from random import Random
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from coldcheck.lan import names
 
@@ -88,3 +94,71 @@ def test_octets_on_the_wire() -> None:
     """A name costs an octet a label and one for the root: 02 'n1' 03 'lan' 00 (RFC 1035 section 3.1)."""
     assert names.wire_octets("n1.lan") == names.wire_octets("n1.lan.") == 8
     assert names.wire_octets(".") == 1
+
+
+#: RFC 952 with the change of RFC 1123 section 2.1 and the length of RFC 1035, as one pattern.
+LABEL = re.compile(r"(?!-)[A-Za-z0-9-]{1,63}(?<!-)")
+#: What random names are made of, so that every rule is broken now and then.
+LETTERS = "aZ09-_ .é"
+
+
+def test_labels_against_a_pattern() -> None:
+    """On 10 000 seeded texts a label is lawful where a pattern written from the RFCs says so (RFC 5891 aside)."""
+    random = Random(1)
+    refused = 0
+    for _ in range(10_000):
+        text = "".join(
+            random.choices(LETTERS, [8, 8, 4, 4, 3, 1, 1, 1, 1], k=random.choice((1, 2, 3, 5, 62, 63, 64)))
+        )
+        if text[2:4] == "--":
+            continue
+        expected = LABEL.fullmatch(text) is not None
+        assert (names.problem_with_label(text) is None) == expected, text
+        refused += not expected
+    assert 2_000 < refused < 9_500
+
+
+@given(st.text(max_size=80))
+def test_a_label_that_is_offered_is_lawful(text: str) -> None:
+    """What is offered instead of any text is a label, or nothing; what is lawful already stays as it is."""
+    offered = names.lawful_label(text)
+    assert not offered or names.problem_with_label(offered) is None, offered
+    if names.problem_with_label(text) is None:
+        assert offered == text
+
+
+@pytest.mark.parametrize(
+    ("text", "offered"),
+    [
+        ("n_1", "n-1"),
+        ("_n_", "n"),
+        ("küche", "kuche"),
+        ("große_küche", "grosse-kuche"),
+        ("ab__c", "ab-c"),
+        ("a" * 70, "a" * 63),
+        ("___", ""),
+        ("", ""),
+    ],
+)
+def test_labels_offered(text: str, offered: str) -> None:
+    """An underscore becomes a hyphen, an accent is taken off, ends are trimmed; of nothing nothing is left."""
+    assert names.lawful_label(text) == offered
+
+
+def test_names_that_read_as_addresses() -> None:
+    """Whatever `inet_aton` of the system takes for an address reads as a number here, as does #.#.#.# (RFC 1123)."""
+    random = Random(2)
+    taken = 0
+    for _ in range(10_000):
+        text = "".join(random.choices("0179xaf.n", [4, 4, 4, 4, 2, 1, 1, 3, 1], k=random.randint(1, 8)))
+        try:
+            socket.inet_aton(text)
+        except OSError:
+            continue
+        taken += 1
+        assert names.reads_as_number(text), text
+    assert taken > 300
+    for text in ("10.20.0.11", "7", "n1.42", "0x1f", "0X1F", "0x"):
+        assert names.reads_as_number(text), text
+    for text in ("n1", "1a", "10.20.0.11.internal", "0xn", "n0x1", "٣"):
+        assert not names.reads_as_number(text), text

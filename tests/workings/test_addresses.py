@@ -3,6 +3,7 @@
 import datetime
 import ipaddress
 import random
+from typing import Any
 
 import pytest
 
@@ -12,6 +13,7 @@ from coldcheck.lan.dhcp import leasable, pool_size
 from coldcheck.plan.model import Plan
 from coldcheck.plan.parts import Shelf
 from coldcheck.workings import addresses
+from coldcheck.workings.hosts import same_subnet
 
 NET = '[[subnet]]\nprefix = "{}"\n'
 NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
@@ -305,3 +307,137 @@ def test_hardware_addresses() -> None:
     ]
     assert addresses.shared_on_purpose(0x00005E000107)
     assert not addresses.shared_on_purpose(0x00005E005301)
+
+
+# --- texts that can be read in no way, or in two ---------------------------------------------------------------------
+
+#: Every key of a plan that holds an address, and the line it stands in behind two subnets of two lines each.
+PLACES = {
+    "thing": ('[[node]]\nid = "n1"\naddress = "{}"\n', 7),
+    "port": ('[[node]]\nid = "n1"\n[[node.port]]\nid = "a"\naddress = "{}"\n', 9),
+    "gateway of a thing": ('[[node]]\nid = "n1"\ngateway = "{}"\n', 7),
+    "gateway of a subnet": ('[[subnet]]\nprefix = "10.30.0.0/24"\ngateway = "{}"\n', 7),
+    "first of a pool": ('[[pool]]\nfor = "dhcp"\nrange = "{} .. 10.20.0.9"\n', 7),
+    "last of a pool": ('[[pool]]\nfor = "dhcp"\nrange = "10.20.0.9 .. {}"\n', 7),
+    "router outside": ('[[outside]]\nid = "o"\naddress = "{}"\n', 7),
+    "prefix outside": ('[[outside]]\nid = "o"\nprefix = "{}"\n', 7),
+    "prefix": ('[[subnet]]\nprefix = "{}"\n', 6),
+}
+#: Texts that `ipaddress` refuses as well, with what must be said of each.
+UNREADABLE = {
+    "10.20.0.07": "leading zero",
+    "10.20.0.256": "beyond 255",
+    "fe80::1%eth0": "names an interface of one machine",
+    "10.20.0.5/33": "beyond the 32 bits",
+    "fd5a:91c3:7e02::5/129": "beyond the 128 bits",
+    "10.20.0.5/255.0.255.0": "not contiguous",
+    "10.20.0": "too few",
+    "10.20.0.5:80": "dotted quad stands before a colon",
+    "[fd5a:91c3:7e02::5]": "brackets",
+    "fd5a:91c3:7e02:::5": "stands for the missing groups once",
+    "": "no address",
+}
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("wrong", [*UNREADABLE, "10.20.0.5/0.0.0.255"])
+def test_what_cannot_be_read_is_one_error_in_its_place(place: str, wrong: str) -> None:
+    """Leading zeros, zones, lengths beyond the family, wildcard masks ... give one error, at the line they stand in."""
+    if wrong.partition("/")[2] == "0.0.0.255":
+        says = "wildcard mask"  # `ipaddress` takes it for a netmask (T09)
+    else:
+        says = UNREADABLE[wrong]
+        with pytest.raises(ValueError, match=r"."):
+            ipaddress.ip_interface(wrong.replace("%", "%%"))  # a zone it takes, and keeps
+    template, line = PLACES[place]
+    text = LAN + NET.format("fd5a:91c3:7e02::/64") + template.format(wrong)
+    plan = read(text)
+    book = ours.rulebook(entry_points=False)
+    areas = [*AREAS, "names", "macs", "sizes", "gateways", "references"]
+    (found,) = judge(plan, book, datetime.date(2026, 1, 1), only=areas).findings
+    assert (found.rule, found.level) == ("addresses.unreadable", "error")
+    assert says in found.says
+    assert text[: plan.places.start(found.path)].count("\n") + 1 == line
+
+
+@pytest.mark.parametrize(
+    ("span", "says"),
+    [
+        ("10.20.0.1 .. fd5a:91c3:7e02::3", "is not a span"),
+        ("10.20.0.01 .. 10.20.0.03", "is not IPv4 addresses"),
+        ("10.20.0.1/24 .. 10.20.0.3/25", "is not a span"),
+    ],
+)
+def test_a_span_that_cannot_be_read_is_one_problem(run: Any, write: Any, span: str, says: str) -> None:
+    """Mixed families, octal octets and two lengths in one span stop the reading, with one line of the file."""
+    result = run("lint", write(LAN + NODE.format("n1 .. n3", span)))
+    output = str(result.stdout) + str(result.stderr)
+    assert result.exit_code == 2
+    assert output.count("plan.toml:5:") == 1
+    assert says in output
+
+
+def test_ways_out_are_kept_apart_from_addresses() -> None:
+    """The gateway that a thing names is in the book with its key, and is nobody's address by that."""
+    text = LAN + NODE.format("n1", "10.20.0.11") + 'gateway = ["10.20.0.1", "fe80::1"]\n'
+    book = book_of(text)
+    assert [(host.name, host.path, host.text) for host in book.defaults] == [
+        ("n1", ("node", 0, "gateway", 0), "10.20.0.1"),
+        ("n1", ("node", 0, "gateway", 1), "fe80::1"),
+    ]
+    assert [host.text for host in book.every()] == ["10.20.0.11"]
+
+
+def test_registered_ranges_inside_a_wide_subnet() -> None:
+    """A range that the subnet does not lie in is told of the address; one that holds the whole subnet is not."""
+    text = NET.format("192.0.0.0/16") + NET.format("198.18.0.0/24") + NODE.format("a", "192.0.2.5")
+    text += (
+        NODE.format("b", "192.0.9.5") + NODE.format("c", "198.18.0.5") + NODE.format("d", "203.0.113.5/24")
+    )
+    book = book_of(text)
+    found = [addresses.registered(book, host) for host in book.hosts]
+    assert [row.kind if row else None for row in found] == ["documentation", None, None, "documentation"]
+    assert book.mixed == {0}
+
+
+def test_strays_are_found_once_for_each_subnet() -> None:
+    """Of 300 small subnets with two addresses beside each, every one is told, and of its own two addresses alone."""
+    text = "".join(
+        NET.format(f"10.20.{n}.0/27")
+        + NODE.format(f"a{n}", f"10.20.{n}.50")
+        + NODE.format(f"b{n}", f"10.20.{n}.60")
+        for n in range(250)
+    )
+    plan = read(text)
+    found = addresses.strays(plan, addresses.address_book(plan))
+    assert len(found) == 250
+    for n, stray in enumerate(found):
+        assert str(stray.prefix) == f"10.20.{n}.0/24"
+        assert [host.text for host in stray.hosts] == [f"10.20.{n}.50", f"10.20.{n}.60"]
+
+
+def test_what_lies_between_two_subnets_is_meant_for_neither() -> None:
+    """Beside one small subnet addresses are meant for it; where another one begins near by, nobody knows."""
+    first = NET.format("10.20.0.0/27") + NODE.format("a", "10.20.0.5")
+    lost = NODE.format("b", "10.20.0.100") + NODE.format("c", "10.20.0.110")
+    other = NET.format("10.20.0.32/27") + NODE.format("d", "10.20.0.40")
+    for text, found in ((first + lost, ["10.20.0.0/24"]), (first + other + lost, []), (first + other, [])):
+        plan = read(text)
+        assert [str(stray.prefix) for stray in addresses.strays(plan, addresses.address_book(plan))] == found
+
+
+def test_ports_in_one_subnet() -> None:
+    """Of each port the first address counts, of a bond the first port; a management port is a computer of its own."""
+    port = '[[node.port]]\nid = "{}"\naddress = "{}"\n{}'
+    head = LAN + '[[switch]]\nid = "sw"\nports = 4\n[[node]]\nid = "n1"\n' + port.format("a", "10.20.0.1", "")
+    for more, names in (
+        (port.format("b", "10.20.0.2", ""), ["n1.a", "n1.b"]),
+        (port.format("b", "10.20.0.2", 'for = "management"\n'), None),
+        (port.format("b", "10.20.0.2", 'bond = "x"\n') + port.format("c", "10.20.0.3", 'bond = "x"\n'),
+         ["n1.a", "n1.b"]),
+        (port.format("b", "10.20.0.2", "") + port.format("c", "10.20.0.3", ""), ["n1.a", "n1.b", "n1.c"]),
+        (port.format("b", "10.30.0.2/24", ""), None),
+    ):  # fmt: skip
+        plan = read(head + more)
+        found = list(same_subnet(plan, addresses.address_book(plan)))
+        assert [[host.name for host in hosts] for hosts in found] == ([names] if names else [])
