@@ -421,6 +421,7 @@ class _Lost:
         }
         self.groups: dict[tuple[int, int], dict[int, list[Host]]] = {}
         self.bare: dict[int, dict[int, list[Host]]] = {}
+        self.keys: dict[int, set[Path]] | None = None
 
     @staticmethod
     def _by(pools: Iterable[PoolRange]) -> dict[int, list[PoolRange]]:
@@ -491,7 +492,18 @@ class _Lost:
             if wide.contains(family, p.last) and not block.prefix.contains(family, p.last)
         ]
         keys = {host.key for host in hosts} | {pool.path for pool in pools}
-        return Stray(block, wide, hosts, pools, True) if hosts and len(keys) > 1 else None
+        if not hosts or (len(keys) == 1 and keys.isdisjoint(self._keys_in(block))):
+            return None
+        return Stray(block, wide, hosts, pools, True)
+
+    def _keys_in(self, block: Block) -> set[Path]:
+        """Return the keys that state addresses in a subnet: a span that its edge cuts in two says where the slip is."""
+        if self.keys is None:
+            self.keys = {}
+            for host in self.book.hosts:
+                if host.subnet is not None:
+                    self.keys.setdefault(id(self.book.subnets[host.subnet]), set()).add(host.key)
+        return self.keys.get(id(block), set())
 
 
 def lost_hosts(book: AddressBook) -> list[Host]:
@@ -640,14 +652,19 @@ class AddressOffers(msgspec.Struct):
 
 
 @working(reads=_READS)
-def address_offers(plan: Plan, address_book: AddressBook) -> AddressOffers:
+def address_offers(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> AddressOffers:
     """Return the addresses that cannot stay (had twice, in a pool, no machine's), and free ones in their subnets."""
     book = address_book
     clashes = _clashes(book)
     pooled = [
         h for h in (*book.hosts, *book.gateways) if h.pool is not None and book.pools[h.pool].use in TAKEN
     ]
-    barred = [(h, why) for h in book.hosts if (why := not_a_host(book, h))]
+    slipped = {id(stray.block) for stray in strays}  # where the prefix is the slip, its edges are none
+    barred = [
+        (h, why)
+        for h in book.hosts
+        if (why := not_a_host(book, h)) and (h.subnet is None or id(book.subnets[h.subnet]) not in slipped)
+    ]
     found = AddressOffers(clashes, pooled, barred, {})
     moving: dict[Path, list[Host]] = {}
     for host in _movers(clashes, pooled, barred):

@@ -36,7 +36,7 @@ def book_of(text: str) -> addresses.AddressBook:
 def offers_of(text: str) -> dict[tuple[str | int, ...], str]:
     """Return what is offered, by the path of the key."""
     plan = read(text)
-    found = addresses.address_offers(plan, addresses.address_book(plan))
+    found = addresses.address_offers(plan, book := addresses.address_book(plan), addresses.strays(plan, book))
     return {path: offer.text for path, offer in found.offers.items()}
 
 
@@ -246,7 +246,9 @@ def test_who_clashes_with_whom() -> None:
     text = '[[node]]\nid = "a"\naddress = "10.20.0.11"\n[[node.port]]\nid = "p"\naddress = "10.20.0.11"\n'
     for more, count in (("", 0), (NODE.format("b", "::10.20.0.11"), 0), (NODE.format("b", "10.20.0.11"), 1)):
         plan = read(text + more)
-        clashes = addresses.address_offers(plan, addresses.address_book(plan)).clashes
+        clashes = addresses.address_offers(
+            plan, book := addresses.address_book(plan), addresses.strays(plan, book)
+        ).clashes
         assert len(clashes) == count
 
 
@@ -266,7 +268,12 @@ def test_an_offer_avoids_reserved_interface_ids() -> None:
 def test_things_with_one_address_share_no_offer_with_a_router() -> None:
     """A gateway may be an outside router; two things with that address may not be."""
     plan = read(LAN + 'gateway = "10.20.0.1"\n[[outside]]\nid = "r"\naddress = "10.20.0.1"\n')
-    assert addresses.address_offers(plan, addresses.address_book(plan)).clashes == []
+    assert (
+        addresses.address_offers(
+            plan, book := addresses.address_book(plan), addresses.strays(plan, book)
+        ).clashes
+        == []
+    )
 
 
 def test_addresses_that_count_on_are_listed_as_a_span() -> None:
@@ -441,3 +448,18 @@ def test_ports_in_one_subnet() -> None:
         plan = read(head + more)
         found = list(same_subnet(plan, addresses.address_book(plan)))
         assert [[host.name for host in hosts] for hosts in found] == ([names] if names else [])
+
+
+def test_a_span_that_the_edge_of_a_subnet_cuts_tells_that_its_length_is_the_slip() -> None:
+    """One span half inside a /27 and half beside it means a /24; the address on the edge is not told of as well."""
+    text = '[[subnet]]\nprefix = "10.60.20.0/27"\n[[node]]\nid = "c1 .. c6"\naddress = "10.60.20.31 .. 10.60.20.36"\n'
+    plan = ours.read_plan("plan.toml", text.encode(), Shelf())
+    book = addresses.address_book(plan)
+    (stray,) = addresses.strays(plan, book)
+    assert (str(stray.prefix), len(stray.hosts)) == ("10.60.20.0/24", 5)
+    assert addresses.address_offers(plan, book, [stray]).barred == []
+    apart = text.replace("10.60.20.31 ..", "10.60.20.32 ..").replace("36", "37")
+    assert (
+        addresses.strays(other := ours.read_plan("p", apart.encode(), Shelf()), addresses.address_book(other))
+        == []
+    )

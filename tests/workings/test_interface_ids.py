@@ -11,7 +11,7 @@ from coldcheck.engine.findings import Finding
 from coldcheck.engine.running import judge
 from coldcheck.plan.edit import apply
 from coldcheck.plan.parts import Shelf
-from coldcheck.workings.addresses import address_book, address_offers, stations
+from coldcheck.workings.addresses import address_book, address_offers, stations, strays
 from coldcheck.workings.hosts import shared_paths
 from coldcheck.workings.interface_ids import Formed, formed_addresses, put_values
 
@@ -23,7 +23,7 @@ def formed(text: str) -> list[Formed]:
     """Return the addresses of a plan that were formed from another hardware address."""
     plan = ours.read_plan("plan.toml", text.encode(), Shelf())
     book = address_book(plan)
-    return formed_addresses(plan, book, address_offers(plan, book), stations(plan))
+    return formed_addresses(plan, book, address_offers(plan, book, strays(plan, book)), stations(plan))
 
 
 def found(text: str) -> list[Finding]:
