@@ -23,6 +23,12 @@ LAN = NET.format("10.20.0.0/24")
 AREAS = ("addresses", "subnets", "pools")
 
 
+def offers_of(plan: Plan) -> addresses.AddressOffers:
+    """Return what cannot stay in a plan, and what could be had instead."""
+    book = addresses.address_book(plan)
+    return addresses.address_offers(plan, book, addresses.strays(plan, book))
+
+
 def read(text: str) -> Plan:
     """Return a plan without the parts shelf."""
     return ours.read_plan("plan.toml", text.encode(), Shelf())
@@ -36,7 +42,7 @@ def book_of(text: str) -> addresses.AddressBook:
 def offers_of(text: str) -> dict[tuple[str | int, ...], str]:
     """Return what is offered, by the path of the key."""
     plan = read(text)
-    found = addresses.address_offers(plan, book := addresses.address_book(plan), addresses.strays(plan, book))
+    found = offers_of(plan)
     return {path: offer.text for path, offer in found.offers.items()}
 
 
