@@ -23,7 +23,7 @@ LAN = NET.format("10.20.0.0/24")
 AREAS = ("addresses", "subnets", "pools")
 
 
-def offers_of(plan: Plan) -> addresses.AddressOffers:
+def told_of(plan: Plan) -> addresses.AddressOffers:
     """Return what cannot stay in a plan, and what could be had instead."""
     book = addresses.address_book(plan)
     return addresses.address_offers(plan, book, addresses.strays(plan, book))
@@ -42,7 +42,7 @@ def book_of(text: str) -> addresses.AddressBook:
 def offers_of(text: str) -> dict[tuple[str | int, ...], str]:
     """Return what is offered, by the path of the key."""
     plan = read(text)
-    found = offers_of(plan)
+    found = told_of(plan)
     return {path: offer.text for path, offer in found.offers.items()}
 
 
@@ -252,9 +252,7 @@ def test_who_clashes_with_whom() -> None:
     text = '[[node]]\nid = "a"\naddress = "10.20.0.11"\n[[node.port]]\nid = "p"\naddress = "10.20.0.11"\n'
     for more, count in (("", 0), (NODE.format("b", "::10.20.0.11"), 0), (NODE.format("b", "10.20.0.11"), 1)):
         plan = read(text + more)
-        clashes = addresses.address_offers(
-            plan, book := addresses.address_book(plan), addresses.strays(plan, book)
-        ).clashes
+        clashes = told_of(plan).clashes
         assert len(clashes) == count
 
 
@@ -274,12 +272,7 @@ def test_an_offer_avoids_reserved_interface_ids() -> None:
 def test_things_with_one_address_share_no_offer_with_a_router() -> None:
     """A gateway may be an outside router; two things with that address may not be."""
     plan = read(LAN + 'gateway = "10.20.0.1"\n[[outside]]\nid = "r"\naddress = "10.20.0.1"\n')
-    assert (
-        addresses.address_offers(
-            plan, book := addresses.address_book(plan), addresses.strays(plan, book)
-        ).clashes
-        == []
-    )
+    assert told_of(plan).clashes == []
 
 
 def test_addresses_that_count_on_are_listed_as_a_span() -> None:
@@ -465,7 +458,5 @@ def test_a_span_that_the_edge_of_a_subnet_cuts_tells_that_its_length_is_the_slip
     assert (str(stray.prefix), len(stray.hosts)) == ("10.60.20.0/24", 5)
     assert addresses.address_offers(plan, book, [stray]).barred == []
     apart = text.replace("10.60.20.31 ..", "10.60.20.32 ..").replace("36", "37")
-    assert (
-        addresses.strays(other := ours.read_plan("p", apart.encode(), Shelf()), addresses.address_book(other))
-        == []
-    )
+    other = ours.read_plan("p", apart.encode(), Shelf())
+    assert addresses.strays(other, addresses.address_book(other)) == []
