@@ -11,7 +11,7 @@ BIN := .venv/bin
 .PHONY: demo test lint types layers tests proof bench clean
 
 # Each plan with the exit code it must end in: the ferry cabin and the draft are faulty on purpose.
-PLANS := lantern-room:0 gorse-hill:0 ferry-cabin:1 tidepool-draft:1
+PLANS := lantern-room:0 gorse-hill:0 reed-marsh:0 ferry-cabin:1 tidepool-draft:1
 
 demo: .venv/made
 	@for pair in $(PLANS); do \

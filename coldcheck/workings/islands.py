@@ -1,0 +1,121 @@
+"""Islands: parts of the network to which no cable leads from the rest."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from coldcheck import working
+from coldcheck.plan.model import Plan
+from coldcheck.plan.tables import Switch
+
+from .addresses import AddressBook, Block, Host
+from .ports import SwitchPorts
+from .topology import Network
+
+__all__ = ["Island", "islands"]
+
+
+class Island(msgspec.Struct):
+    """Things that hang together, and not with the rest.
+
+    ``things`` are those without another data cable that leads to the rest, switches first. ``shares`` are the subnets
+    that have most of their addresses elsewhere and some here. ``addressed`` says whether anything here has an address,
+    ``leaves`` whether a way out starts here, ``joined`` whether a machine here has a cable to the rest too.
+    ``cable`` holds two free ports that could join it to the rest, empty where none are known.
+    """
+
+    things: list[Any]
+    shares: list[Block]
+    addressed: bool
+    leaves: bool
+    joined: bool
+    cable: tuple[str, str] | tuple[()]
+
+    @property
+    def cut_off(self) -> bool:
+        """Whether a cable seems forgotten: a subnet lies on both sides, or nothing shows that it is meant so."""
+        return bool(self.shares) or not (self.addressed or self.joined or self.leaves)
+
+
+@working(reads=("node", "storage", "appliance", "switch", "link", "uplink", "subnet"))
+def islands(
+    plan: Plan, network: Network, address_book: AddressBook, switch_ports: list[SwitchPorts]
+) -> list[Island]:
+    """Return every part of the network but the main one: of those with a way out, else of all, that of most things.
+
+    A switch without any cable is none. Neither is a network by which management ports are reached: that is often apart.
+    """
+    parts = [part for part in network.graph.components() if len(part) > 1]
+    if len(parts) < 2:
+        return []
+    where = {door: i for i, part in enumerate(parts) for door in part}
+    reached = {name: {where[door] for door in own} for name, own in network.doors.items()}
+    inside: list[list[str]] = [[] for _ in parts]
+    for name, at in reached.items():
+        for i in at:
+            inside[i].append(name)
+    leaves = [any(way in part for way in network.ways_out.values()) for part in map(set, parts)]
+    # a radio that no cable joins to the rest is cut off itself, though the way out is there
+    main = max(range(len(parts)), key=lambda i: (leaves[i] and len(inside[i]) > 1, len(inside[i]), -i))
+    elsewhere, addressed = _subnets(network, address_book, where, main)
+    free = {counted.switch.id: [name for name, _ in counted.free] for counted in switch_ports}
+    found = []
+    for i, own in enumerate(inside):
+        left = [plan.things[name] for name in own if main not in reached[name]]
+        machines = [name for name in own if name not in network.passing]
+        apart = not machines and any(door.partition(".")[0] not in own for door in parts[i])
+        if i == main or not left or (apart and not leaves[i]):
+            continue
+        left.sort(key=lambda thing: thing.table != "switch")
+        joined = any(main in reached[name] for name in machines)
+        shares = [address_book.subnets[place] for place in sorted(elsewhere.get(i, ()))]
+        cable = _cable(plan, free, parts[i], parts[main])
+        found.append(Island(left, shares, i in addressed, leaves[i], joined, cable))
+    return found
+
+
+def _doors(network: Network, host: Host) -> list[str]:
+    """Return the doors at which an address may be: that of its port, else all of its thing."""
+    own = network.doors.get(host.thing.id, [])
+    if host.port is None or host.thing.id in network.passing:
+        return own
+    door = network.at.get(f"{host.thing.id}.{host.port.id}")
+    return [door] if door in own else []
+
+
+def _subnets(
+    network: Network, book: AddressBook, where: dict[str, int], main: int
+) -> tuple[dict[int, set[int]], set[int]]:
+    """Return the subnets that each part has some addresses of and another part more, and the parts with addresses.
+
+    An address that may be in several parts is counted in none.
+    """
+    counts: dict[int, dict[int, int]] = {}
+    addressed: set[int] = set()
+    for host in book.hosts:
+        at = {where[door] for door in _doors(network, host)}
+        addressed |= at
+        if host.subnet is not None and len(at) == 1:
+            count = counts.setdefault(host.subnet, {})
+            count[min(at)] = count.get(min(at), 0) + 1
+    found: dict[int, set[int]] = {}
+    for subnet, count in counts.items():
+        home = max(count, key=lambda i: (i == main, count[i], -i))
+        for i in count.keys() - {home}:
+            found.setdefault(i, set()).add(subnet)
+    return found, addressed
+
+
+def _cable(
+    plan: Plan, free: dict[str, list[str]], part: list[str], main: list[str]
+) -> tuple[str, str] | tuple[()]:
+    ends = []
+    for side in (part, main):
+        switches = [door for door in side if isinstance(plan.things.get(door), Switch)]
+        port = next((free[name][-1] for name in switches if free.get(name)), None)
+        if port is None:
+            return ()
+        ends.append(port)
+    return ends[0], ends[1]
