@@ -12,12 +12,15 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Switch
+from coldcheck.workings.bonds import Bond
 from coldcheck.workings.islands import Island
+from coldcheck.workings.placing import Placement
 from coldcheck.workings.ports import Entry, LinkSpeed
 from coldcheck.workings.segments import Segments
 from coldcheck.workings.spanning import SpanningTree, unsaid_speeds
 from coldcheck.workings.topology import Bundle, Loop
 from coldcheck.workings.traffic import Crossing, Demand, Load, Share, Traffic
+from coldcheck.workings.vlans import VlanEnds
 
 #: Sums of speeds are not exact in binary; what fits exactly must fit.
 _NEAR = 1 + 1e-9
@@ -124,6 +127,8 @@ def no_way(
     uncabled: list[Entry],
     spanning_tree: SpanningTree,
     islands: list[Island],
+    vlan_ends: VlanEnds,
+    placement: Placement,
 ) -> Iterator[Finding]:
     """Every flow has a way from where it comes to where it goes.
 
@@ -131,6 +136,11 @@ def no_way(
     Two things meet in one VLAN, or routers stand between. A thing sends nothing to itself by the network.
     """
     told = {id(thing) for entry in uncabled for thing in entry.things}  # by `ports.no_link`
+    told |= {
+        id(host.thing) for group in placement.misplaced for host in group.hosts
+    }  # by `segments.wrong_vlan`
+    told |= {id(end.thing) for slip in vlan_ends.slips.values() if slip.machine
+             for end in (slip.line.a, slip.line.b) if end is not None}  # by `vlans.machine`  # fmt: skip
     apart = {id(thing): i for i, island in enumerate(islands) if island.cut_off for thing in island.things}
     for one in plan.table("flow"):
         if one.from_ == one.to:
@@ -248,7 +258,9 @@ cases(
 
 
 @rule(level="error", over="storage_shares")
-def share(found: Share, plan: Plan, spanning_tree: SpanningTree, loops: list[Loop]) -> Iterator[Finding]:
+def share(
+    found: Share, plan: Plan, spanning_tree: SpanningTree, loops: list[Loop], bonds: list[Bond]
+) -> Iterator[Finding]:
     """Every node gets the share of storage that [plan] asks for, when all of them read at once.
 
     Judged where [plan] says `share`. The narrowest place is as a rule the cable of the storage itself.
@@ -258,7 +270,8 @@ def share(found: Share, plan: Plan, spanning_tree: SpanningTree, loops: list[Loo
 
     Source: Ford and Fulkerson, max flow and min cut; frame layout of IEEE 802.3.
     """
-    if plan.head.share is None:
+    apart = any(not bond.together and found.storage.id in bond.common for bond in bonds)
+    if plan.head.share is None or apart:  # `bonds.apart` speaks of cables that part ways
         return
     payload = frames.goodput_share(_mtu([found.storage, *found.nodes]))
     count, name, asked = len(found.nodes), found.storage.id, plan.head.share

@@ -154,8 +154,8 @@ def single_point(plan: Plan, failures: list[Failure]) -> Iterator[Finding]:
     """Nobody is surprised by what fails with what.
 
     Where [plan] says redundant = true, no switch and no cable may part a node from storage or from the way out: each
-    that does is an error. Where it says nothing, one note names the worst. Where it says redundant = false, that is by
-    design.
+    that does is an error. Where it says nothing, one note names the worst of several switches. Where it says
+    redundant = false, that is by design.
 
     Formula: cut vertices and cut edges of the graph of all cables, two cables side by side counted as two.
 
@@ -168,7 +168,7 @@ def single_point(plan: Plan, failures: list[Failure]) -> Iterator[Finding]:
             yield _fails(failure)
         return
     switches = [f for f in failures if not isinstance(f.at, Bundle) and f.most > 1]
-    if switches:
+    if switches and len(plan.table("switch")) > 1:  # what a single switch means everyone sees
         worst = max(switches, key=lambda f: f.most)
         rest = [f for f in switches if f is not worst]
         because = "; ".join(f"without {f.at.id}: {len(f.who)}" for f in rest[:6])
@@ -199,6 +199,10 @@ def _fails(failure: Failure) -> Finding:
 
 
 _STORE = '[[storage]]\nid = "store"\nport = "{}"\n'
+_AND_B = (
+    _OFF.format("a") + _OFF.format("b") + _LINK.format("a.8", "b.8") + _NODE.format("n1 .. n3", "a.1 .. a.3")
+)
+_AND_B += _STORE.format("a.4")
 _ONE = _OFF.format("a") + _NODE.format("n1 .. n3", "a.1 .. a.3") + _STORE.format("a.4")
 _DOUBLE = "[plan]\nredundant = true\n" + _ON.format("a") + _ON.format("b") + _LINK.format("a.8", "b.8")
 _DOUBLE += "".join(
@@ -210,13 +214,14 @@ _HALF = _DOUBLE.replace('[[storage.port]]\nid = "1 .. 2"\nto = ["a.3", "b.3"]\n'
 cases(
     single_point,
     clean=[
-        "[plan]\nredundant = false\n" + _ONE,
+        "[plan]\nredundant = false\n" + _AND_B,
+        _ONE,  # everyone sees what a single switch means
         _DOUBLE,
         _OFF.format("a") + _NODE.format("n1 .. n3", "a.1 .. a.3"),  # nothing that they could lose
     ],
     flagged=[
-        Case(_ONE, at="n1 .. n3 would lose store if a fails", found="3", level="note",
-             mended="[plan]\nredundant = false\n" + _ONE),
+        Case(_AND_B, at="n1 .. n3 would lose store if a fails", found="3", level="note",
+             mended="[plan]\nredundant = false\n" + _AND_B),
         Case(_HALF, at="a", level="error", mended=_DOUBLE),
         Case(_OFF.format("a") + _OFF.format("b") + _LINK.format("a.8", "b.8") + _NODE.format("n1 .. n3", "b.1 .. b.3")
              + _NODE.format("m", "a.1") + _STORE.format("a.4"), at="would lose store if a fails", found="4"),

@@ -234,7 +234,7 @@ class Uplink(Table, kw_only=True):
     vlan: Annotated[int | None, Key(VLAN, "the VLAN that the far end takes frames without a tag for")] = None
     tagged: Annotated[tuple[int, ...], Key(VLANS, "the VLANs that the far end takes with a tag")] = ()
     mtu: Annotated[
-        int | None, Key(OCTETS, "the longest IP packet it carries, in octets; unstated means 1500")
+        int | None, Key(OCTETS, "the longest IP packet it carries, in octets, where that is to be judged")
     ] = None
 
 

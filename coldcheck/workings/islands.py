@@ -48,7 +48,8 @@ def islands(
     A switch without any cable is none. Neither is a network by which management ports are reached: that is often apart.
     """
     parts = [part for part in network.graph.components() if len(part) > 1]
-    if len(parts) < 2:
+    lost = any(f.rule == "ports.unknown" or f.path[:1] in (("link",), ("uplink",)) for f in plan.faults)
+    if len(parts) < 2 or lost:  # a cable that leads nowhere may be the one that joins them
         return []
     where = {door: i for i, part in enumerate(parts) for door in part}
     reached = {name: {where[door] for door in own} for name, own in network.doors.items()}

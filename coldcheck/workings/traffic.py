@@ -23,6 +23,7 @@ from .ports import LinkSpeed
 from .segments import Room, Segments
 from .spanning import SpanningTree, speed_of
 from .topology import Bundle, Network
+from .vlans import VlanEnds
 
 __all__ = [
     "Crossing", "Demand", "Hop", "Load", "Share", "Traffic", "crossings", "demands", "link_loads", "storage_shares",
@@ -115,12 +116,16 @@ class Traffic(msgspec.Struct):
 @working(reads=_READS)
 def traffic(
     network: Network,
-    segments: Segments,
+    vlan_ends: VlanEnds,
     spanning_tree: SpanningTree,
     link_speeds: dict[int, LinkSpeed],
     address_book: AddressBook,
 ) -> Traffic:
-    """Return the links that forward and their speeds, and the ways that frames of each VLAN have."""
+    """Return the links that forward and their speeds, and the ways that frames of each VLAN have.
+
+    A cable whose ends disagree in their VLANs carries what was meant: `vlans.ends` speaks of it.
+    """
+    segments = vlan_ends.mended
     hops = list(_hops(network, segments))
     forwarding = spanning_tree.active | spanning_tree.undecided
     active = [edge for edge, hop in enumerate(hops) if hop.place in forwarding]

@@ -201,7 +201,8 @@ def test_a_flow_into_a_network_of_its_own_has_no_way() -> None:
 def test_a_single_point_reads_well_for_many() -> None:
     """Forty boards are named as a span, once for all that they lose, and the note goes where it is by design."""
     text = STAR + '[[uplink]]\nfrom = "a.47"\nto = "valley"\n'
-    (finding,) = found(text)
+    assert found(text) == []  # what a single switch means everyone sees
+    (finding,) = found(text + SWITCH.format("b", OFF, "") + '[[link]]\nfrom = "a.46"\nto = "b.1"\n')
     assert (finding.says, finding.level) == ("n1 .. n40 would lose store and valley if a fails", "note")
     assert names(found(HEAD + text)) == []
     assert (
