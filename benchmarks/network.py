@@ -29,9 +29,8 @@ AREAS = (
 _BOARDS = 20  # on each switch
 _SWITCHES = 10  # to each group, which has a VLAN and five subnets of its own
 _HEAD = '[plan]\ntitle = "many"\nredundant = false\ndomain = "many.internal"\nshare = "1 kbit/s"\n'
-_CORE = (
-    '[[switch]]\nid = "core"\nvlans = true\nspanning_tree = true\nmax_age = "24 s"\nframe = 9216\n[[storage]]\nid = "store"\n'
-)
+_CORE = '[[switch]]\nid = "core"\nvlans = true\nspanning_tree = true\nmax_age = "24 s"\nframe = 9216\n'
+_CORE += '[[storage]]\nid = "store"\n'
 _CORE += '[[storage.port]]\nid = "eth"\nto = "core.store"\nspeed = "10 Gbit/s"\ntagged = {tags}\n'
 
 

@@ -40,9 +40,8 @@ def differs(plan: Plan, talks: list[Talk]) -> Iterator[Finding]:
                 continue
             told |= {(name, mtu) for name in fresh}
             first = senders[fresh[0]]
-            says = (
-                f"{listed(fresh)} on one network with {listed(groups[most])}: an MTU of {mtu}, beside {most}"
-            )
+            others = [name for name in groups[most] if name not in senders] or list(groups[most])
+            says = f"{listed(fresh)} on one network with {listed(others)}: an MTU of {mtu}, beside {most}"
             yield Finding("error", first.at, says, found=Measure(mtu, "octets"), allowed=Measure(most, "octets"),
                           place="mtu", path=first.path, subjects=tuple(fresh),
                           remedy=f"set the same mtu on all of them: {most} or {mtu}")  # fmt: skip

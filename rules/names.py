@@ -80,7 +80,7 @@ def label(plan: Plan, host_names: list[HostName]) -> Iterator[Finding]:
         yield Finding(
             "warning" if "places 3 and 4" in problem else "error",
             names[0].thing,
-            f"the host name of {listed(_ids(names))} {problem}",
+            f"the host name of {listed(_ids(names))}{_beside(names)} {problem}",
             found=shown_names(names),
             allowed="letters, digits, hyphens",
             remedy=remedy or "give it a name of letters, digits and hyphens",
@@ -123,6 +123,11 @@ cases(
              mended=_LAB + _NAMED.format("n1", "n-1.lab.internal", "10.20.0.11")),
     ],
 )  # fmt: skip
+
+
+def _beside(names: list[HostName]) -> str:
+    """Return the names in brackets, where they are not the ids that are named anyway."""
+    return "" if all(name.name == name.thing.id for name in names) else f" ({shown_names(names)})"
 
 
 @rule(level="error", over="plan")

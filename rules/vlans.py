@@ -427,7 +427,7 @@ def _deaf(plan: Plan, slips: list[EndSlip], meant: set[tuple[str, int]]) -> Find
         words.append(f"VLAN {mine.untagged} without a tag, where {there} carries {theirs.untagged}")
     if lacks:
         plain = theirs.untagged in lacks
-        words.append(f"a tag of VLAN {vlans_text(lacks)}, which {there} {_not_so(plain, lacks)}")
+        words.append(f"a tag of VLAN {vlans_text(lacks)}, {_not_so(plain, lacks)} {there}")
     wanted = lacks or (mine.untagged or 0,)
     # Only where the addresses of the machine say the same is it the port that errs.
     sure = all((name, vlan) in meant for name in names for vlan in wanted)
@@ -453,8 +453,8 @@ def _deaf(plan: Plan, slips: list[EndSlip], meant: set[tuple[str, int]]) -> Find
 
 def _not_so(plain: bool, lacks: tuple[int, ...]) -> str:
     if not plain:
-        return "drops"
-    return "carries without a tag" if len(lacks) == 1 else "drops or carries without a tag"
+        return "dropped at"
+    return "carried without a tag at" if len(lacks) == 1 else "dropped, or carried without a tag, at"
 
 
 def _same_words(there: str, mine: Any, theirs: Any, lacks: tuple[int, ...]) -> str:
@@ -487,7 +487,7 @@ cases(
         Case(_MACHINE.format("vlan = 10", "tagged = 20\n" + _IN), at="n1 and n2", level="error", edits=True,
              mended=_MACHINE.format("vlan = 10\ntagged = 20", "tagged = 20\n" + _IN)),
         Case(_MACHINE.format("vlan = 10", "tagged = 20\n"), at="n1 and n2", level="error", found="20 tagged"),
-        Case(_MACHINE.format("vlan = 20", "tagged = 20\n"), at="carries without a tag", level="error",
+        Case(_MACHINE.format("vlan = 20", "tagged = 20\n"), at="carried without a tag", level="error",
              mended=_MACHINE.format("vlan = 20", "vlan = 20\n")),
         Case(_MACHINE.format("vlan = 10", "vlan = 20\n" + _IN), at="sw.1 and sw.2 carries 10", found="20", edits=True,
              mended=_MACHINE.format("vlan = 20", "vlan = 20\n" + _IN)),

@@ -77,7 +77,8 @@ def links(plan: Plan) -> list[LinkLine]:
 
 def first_end(line: LinkLine) -> str:
     """Return what a finding calls the first end of a cable: its thing, or its port where there are several."""
-    return line.a.name if len(line.a.thing.port_) > 1 else line.a.thing.id
+    several = len(line.a.thing.port_) > 1 or line.a.thing.table == "switch"
+    return line.a.name if several else line.a.thing.id
 
 
 def cable_path(line: LinkLine) -> Path:
