@@ -120,7 +120,10 @@ class Head(Table, kw_only=True):
     ] = None
     share: Annotated[
         float | None,
-        Key(Quantity(q.SPEED), "what every node is to get of storage when all read at once, headers not counted"),
+        Key(
+            Quantity(q.SPEED),
+            "what every node is to get of storage when all read at once, headers not counted",
+        ),
     ] = None
     spare_ports: Annotated[int, Key(Count(0, 1000), "free ports wanted on each switch")] = 0
 
