@@ -6,17 +6,16 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, Level, Measure, Open, cases, rule
+from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.lan import frames
 from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
-from coldcheck.plan.tables import Switch
+from coldcheck.plan.tables import Flow, Switch
 from coldcheck.workings.bonds import Bond
 from coldcheck.workings.islands import Island
 from coldcheck.workings.placing import Placement
 from coldcheck.workings.ports import Entry, LinkSpeed
-from coldcheck.workings.segments import Segments
 from coldcheck.workings.spanning import SpanningTree, unsaid_speeds
 from coldcheck.workings.topology import Bundle, Loop
 from coldcheck.workings.traffic import Crossing, Demand, Load, Share, Traffic
@@ -123,43 +122,68 @@ def no_way(
     plan: Plan,
     demands: list[Demand],
     traffic: Traffic,
-    segments: Segments,
     uncabled: list[Entry],
     spanning_tree: SpanningTree,
     islands: list[Island],
     vlan_ends: VlanEnds,
     placement: Placement,
+    blocked_vlans: dict[int, list[int]],
 ) -> Iterator[Finding]:
     """Every flow has a way from where it comes to where it goes.
 
     Where [plan] asks for a share, so has every node to some storage.
     Two things meet in one VLAN, or routers stand between. A thing sends nothing to itself by the network.
     """
-    told = {id(thing) for entry in uncabled for thing in entry.things}  # by `ports.no_link`
-    told |= {
-        id(host.thing) for group in placement.misplaced for host in group.hosts
-    }  # by `segments.wrong_vlan`
-    told |= {id(end.thing) for slip in vlan_ends.slips.values() if slip.machine
-             for end in (slip.line.a, slip.line.b) if end is not None}  # by `vlans.machine`  # fmt: skip
-    apart = {id(thing): i for i, island in enumerate(islands) if island.cut_off for thing in island.things}
     for one in plan.table("flow"):
         if one.from_ == one.to:
             says = f"the flow from {one.from_} to {one.to} has one end only: it takes no cable"
             yield Finding("error", one, says, place="to", remedy="say where it goes, or take it out")
+    told = _told(vlan_ends, uncabled, islands)
+    # what has another cause is told there: a port in the wrong VLAN, a link that the spanning tree blocks
+    named = bool(plan.faults or blocked_vlans or placement.misplaced or placement.sides or vlan_ends.muddled)
+    groups: dict[Any, list[Demand]] = {}
     for demand in demands:
         one = demand.flow
         if demand.legs is None:
-            ends = [plan.things[name] for name in (one.from_, one.to) if name]
-            across = len({apart.get(id(end)) for end in ends}) > 1  # `topology.cut_off` speaks of the cable
-            if not across and not any(id(end) in told for end in ends):
-                yield _none(plan, traffic, segments, one)
+            ends = [told.get(name) for name in (one.from_, one.to)]
+            if not named and "rule" not in ends and ends[0] == ends[1]:
+                groups.setdefault((one.path, _why(plan, traffic, one)), []).append(demand)
         elif not spanning_tree.undecided.isdisjoint(demand.unsure):
             says = f"which way leads from {one.from_} to {one.to} is not known: a spanning tree decides it"
             yield Open("error", one, says, spanning_tree.missing[:6])
-    for node in _left_out(plan, traffic) if plan.head.share is not None and not apart else ():
-        if id(node) not in told and not plan.faults:
-            says = f"no way leads from any storage to {node.id}: {_WHY}"
-            yield Finding("error", node, says, place="port", remedy=_REMEDY)
+    for (_, (why, remedy)), some in groups.items():
+        one = some[0].flow
+        ends = [listed(dict.fromkeys(str(end(d.flow)) for d in some)) for end in (_from, _to)]
+        yield Finding(
+            "error", one, f"no way leads from {ends[0]} to {ends[1]}: {why}", place="to", remedy=remedy
+        )
+    left = () if plan.head.share is None or named or told else tuple(_left_out(plan, traffic))
+    if left:
+        says = f"no way leads from any storage to {listed(node.id for node in left)}: {_WHY}"
+        yield Finding(
+            "error", left[0], says, place="port", remedy=_REMEDY, subjects=tuple(n.id for n in left)
+        )
+
+
+def _from(one: Flow) -> str | None:
+    return one.from_
+
+
+def _to(one: Flow) -> str | None:
+    return one.to
+
+
+def _told(vlan_ends: VlanEnds, uncabled: list[Entry], islands: list[Island]) -> dict[str | None, Any]:
+    """Return, by the name of a thing, "rule" where another rule says why nothing reaches it, else its island."""
+    found: dict[str | None, Any] = {}
+    for i, island in enumerate(islands):
+        if island.cut_off:  # `topology.cut_off` speaks of the cable
+            found |= {thing.id: i for thing in island.things}
+    found |= {thing.id: "rule" for entry in uncabled for thing in entry.things}  # `ports.no_link`
+    for slip in vlan_ends.slips.values():
+        if slip.machine:  # `vlans.machine`
+            found |= {end.thing.id: "rule" for end in (slip.line.a, slip.line.b) if end is not None}
+    return found
 
 
 _WHY = "they share no network, and no router joins theirs"
@@ -174,23 +198,14 @@ def _left_out(plan: Plan, traffic: Traffic) -> Iterator[Any]:
             yield node
 
 
-def _none(plan: Plan, traffic: Traffic, segments: Segments, one: Any) -> Finding:
-    """Return what to say of a flow without a way: no cable, no uplink, a blocked link, or no common network."""
-    level: Level = "error"
-    why, remedy = _WHY, _REMEDY
-    at = [{segments.segment[room] for room in traffic.rooms.get(name, ())} for name in (one.from_, one.to)]
-    if not at[0].isdisjoint(at[1]):
-        level = "warning"  # some switches have a tree for each VLAN
-        why = "one spanning tree for all VLANs blocks the link that theirs goes by"
-        remedy = "let the link that forwards carry their VLAN too"
+def _why(plan: Plan, traffic: Traffic, one: Flow) -> tuple[str, str]:
+    """Return why a flow has no way, and what to do: no cable, no uplink, or no common network."""
     for name in (one.from_, one.to):
-        if name not in traffic.rooms:
-            inside = hasattr(plan.things[name], "port_")
-            why = f"{name} is without a data cable" if inside else f"no uplink goes to {name}"
-            remedy = (
-                f'say its cable: port = "..." of {name}' if inside else f'add an [[uplink]] to = "{name}"'
-            )
-    return Finding(level, one, f"no way leads from {one.from_} to {one.to}: {why}", place="to", remedy=remedy)
+        if name is not None and name not in traffic.rooms:
+            if hasattr(plan.things[name], "port_"):
+                return f"{name} is without a data cable", f'say its cable: port = "..." of {name}'
+            return f"no uplink goes to {name}", f'add an [[uplink]] to = "{name}"'
+    return _WHY, _REMEDY
 
 
 _VLANS = '[[switch]]\nid = "a"\n[[switch.port]]\nid = "1"\nvlan = 10\n[[switch.port]]\nid = "2"\nvlan = {}\n'

@@ -14,6 +14,7 @@ from coldcheck.plan.tables import Switch
 from coldcheck.workings.islands import Island
 from coldcheck.workings.spanning import SpanningTree
 from coldcheck.workings.topology import Bundle, Failure, Loop, Network
+from coldcheck.workings.traffic import Traffic
 
 _SW = '[[switch]]\nid = "{}"\nports = 8\n'
 _OFF = _SW + "spanning_tree = false\n"
@@ -94,7 +95,7 @@ cases(
 )  # fmt: skip
 
 
-@rule(level="error", over="islands")
+@rule(level="error", over="cut_offs")
 def cut_off(island: Island) -> Iterator[Finding]:
     """Everything that belongs together hangs together.
 
@@ -103,8 +104,6 @@ def cut_off(island: Island) -> Iterator[Finding]:
     meant, so it is a warning. A network of its own is fine where it has a subnet of its own, a way out of its own, or
     machines that have a cable to the rest as well.
     """
-    if not island.cut_off:
-        return
     things = island.things
     says = f"no cable leads from {listed(thing.id for thing in things)} to the rest"
     why = ""
@@ -239,6 +238,11 @@ def priority(switch: Switch) -> Iterator[Finding]:
     """
     if switch.priority is None:
         return
+    if switch.spanning_tree is False:
+        says = f"{switch.id} has a priority in the spanning tree and runs none"
+        yield Finding("warning", switch, says, place="priority",
+                      remedy="take a switch that runs one, or take out priority")  # fmt: skip
+        return
     why = bridging.problem_with_priority(switch.priority)
     if why:
         step = bridging.PRIORITY_STEP
@@ -257,6 +261,12 @@ cases(
         Case(_FIRST.format(100), at="a", found="100", mended=_FIRST.format(0)),
         Case(_FIRST.format(4097), at="a", found="4097", edits=True, mended=_FIRST.format(4096)),
         Case(_FIRST.format(65536), at="a", found="65536", mended=_FIRST.format(61440)),
+        Case(
+            _OFF.format("a") + "priority = 4096\n",
+            at="runs none",
+            level="warning",
+            mended=_FIRST.format(4096),
+        ),
     ],
 )
 
@@ -344,6 +354,48 @@ cases(
     in_a_row,
     clean=[_chain(7), _chain(8).replace("true", "false"), _chain(8).replace("true\n", 'true\nmax_age = "22 s"\n', 1)],
     flagged=[Case(_chain(8), at="8 switches", found="8", level="warning", mended=_chain(7))],
+)  # fmt: skip
+
+
+@rule(level="warning", over="plan")
+def blocked(plan: Plan, traffic: Traffic, blocked_vlans: dict[int, list[int]]) -> Iterator[Finding]:
+    """No cable that the spanning tree blocks is the only one that carries a VLAN.
+
+    One tree is made for all VLANs, and does not ask what a cable carries: where two switches are joined twice, and each
+    VLAN has its own cable, the VLAN of the blocked one is cut in two. Some switches make a tree for each VLAN, which a
+    plan cannot say: so it is a warning.
+
+    Source: IEEE 802.1D: one tree for a bridged network, whatever its VLANs (from memory).
+    """
+    for place, vlans in blocked_vlans.items():
+        bundle = traffic.network.bundles[place]
+        line = bundle.lines[0]
+        what = "frames without a VLAN" if vlans == [0] else f"VLAN {listed(str(v) for v in vlans if v)}"
+        says = f"the spanning tree blocks the link from {bundle.words}, and no other way carries {what}"
+        yield Finding("warning", line, says, found="blocked", path=line.path, subjects=(line.a.thing.id,),
+                      remedy="let both cables carry the same VLANs, or unplug the other one")  # fmt: skip
+
+
+_BY_VLAN = (
+    '[[switch]]\nid = "{0}"\nspanning_tree = true\nmac = "02:00:00:00:00:0{0}"\n[[switch.port]]\nid = "7"\n{1}\n'
+    '[[switch.port]]\nid = "8"\n{2}\n'
+)
+_APART = _BY_VLAN.format("a", "vlan = 10", "{0}") + _BY_VLAN.format("b", "vlan = 10", "{0}")
+_APART += _LINK.format("a.7", "b.7") + _LINK.format("a.8", "b.8")
+for _port in "78":
+    _APART = _APART.replace(f'id = "{_port}"\n', f'id = "{_port}"\nspeed = "1 Gbit/s"\n')
+
+cases(
+    blocked,
+    clean=[
+        _APART.format("vlan = 10"),
+        _APART.format("vlan = 20").replace("spanning_tree = true", "spanning_tree = false"),
+        _APART.format("vlan = 20").replace(_LINK.format("a.7", "b.7"), ""),
+    ],
+    flagged=[
+        Case(_APART.format("vlan = 20"), at="a.8 to b.8, and no other way carries VLAN 20", level="warning",
+             mended=_APART.format("vlan = 10")),
+    ],
 )  # fmt: skip
 
 

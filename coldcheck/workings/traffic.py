@@ -26,8 +26,8 @@ from .topology import Bundle, Network
 from .vlans import VlanEnds
 
 __all__ = [
-    "Crossing", "Demand", "Hop", "Load", "Share", "Traffic", "crossings", "demands", "link_loads", "storage_shares",
-    "traffic",
+    "Crossing", "Demand", "Hop", "Load", "Share", "Traffic", "blocked_vlans", "crossings", "demands", "link_loads",
+    "storage_shares", "traffic",
 ]  # fmt: skip
 
 _READS = (
@@ -65,10 +65,11 @@ class Traffic(msgspec.Struct):
     edges of ``ways``, a graph of the rooms of `Segments` and of these links; ``looped`` are the hops in a loop of it,
     of which it is not known whether they forward.
     ``rooms`` has the rooms of each thing and of what lies outside; ``routers`` has, by part of ``ways``, what routes
-    there and the room it has there.
+    there and the room it has there. ``segments`` are those whose rooms are meant.
     """
 
     network: Network
+    segments: Segments
     bits: list[float | None]
     forwarding: set[int]
     hops: list[Hop]
@@ -76,6 +77,16 @@ class Traffic(msgspec.Struct):
     looped: set[int]
     rooms: dict[str, list[int]]
     routers: dict[int, list[tuple[str, int]]]
+    _entries: dict[str, dict[int, int]]
+
+    def entries(self, thing: str) -> dict[int, int]:
+        """Return the parts of the ways that a thing is in, by its rooms in their order, each with the first of them."""
+        found = self._entries.get(thing)
+        if found is None:
+            found = self._entries[thing] = {}
+            for room in self.rooms.get(thing, ()):
+                found.setdefault(self.part(room), room)
+        return found
 
     def part(self, room: int) -> int:
         """Return the part of the ways that a room is in, by the first of its rooms."""
@@ -87,9 +98,11 @@ class Traffic(msgspec.Struct):
         One leg where frames get from one to the other; else as few as can be, from router to router. Where several
         ports of a thing would do, the first of them counts, those with addresses of their own before others.
         """
-        goals: dict[int, int] = {}
-        for room in self.rooms.get(other, ()):
-            goals.setdefault(self.part(room), room)
+        starts, goals = self.entries(one), self.entries(other)
+        if len(goals) == 1:  # the usual case, though the other end may be in every VLAN there is
+            part, room = next(iter(goals.items()))
+            if part in starts:
+                return [(starts[part], room)]
         legs: list[tuple[int, list[tuple[int, int]]]] = [(room, []) for room in self.rooms.get(one, ())]
         seen: set[int] = set()
         for room, before in legs:  # it grows: routers further off come later
@@ -134,12 +147,14 @@ def traffic(
     rooms = _rooms(network, segments)
     found = Traffic(
         network,
+        segments,
         [speed_of(bundle, link_speeds) for bundle in network.bundles],
         forwarding,
         hops,
         ways,
         looped,
         rooms,
+        {},
         {},
     )
     for name in _routers(address_book, rooms, network):
@@ -207,6 +222,20 @@ def _routers(book: AddressBook, rooms: dict[str, list[int]], network: Network) -
     return sorted(name for name in found if name in rooms)
 
 
+@working(reads=_READS)
+def blocked_vlans(traffic: Traffic, spanning_tree: SpanningTree) -> dict[int, list[int]]:
+    """Return, by the place of a link that the spanning tree blocks, the VLANs that no other way carries across it.
+
+    0 stands for frames without any VLAN.
+    """
+    found: dict[int, list[int]] = {}
+    for hop in traffic.hops:
+        if hop.place in spanning_tree.blocked and traffic.part(hop.a) != traffic.part(hop.b):
+            rooms = (traffic.segments.rooms[hop.a], traffic.segments.rooms[hop.b])
+            found.setdefault(hop.place, []).append(max(room.vlan for room in rooms))
+    return {place: sorted(set(vlans)) for place, vlans in found.items()}
+
+
 # --- flows that the plan states --------------------------------------------------------------------------------------
 
 
@@ -241,7 +270,7 @@ class Load(msgspec.Struct):
 
 
 @working(reads=_READS)
-def demands(plan: Plan, traffic: Traffic, segments: Segments) -> list[Demand]:
+def demands(plan: Plan, traffic: Traffic) -> list[Demand]:
     """Return every flow of the plan between two things, with its way."""
     found = []
     for one in plan.table("flow"):
@@ -249,7 +278,11 @@ def demands(plan: Plan, traffic: Traffic, segments: Segments) -> list[Demand]:
             continue
         legs = traffic.way(one.from_, one.to)
         walked = list(traffic.walk(legs or []))
-        mtu = min(_mtu(plan, segments, room) for room in (legs[0][0], legs[-1][1])) if legs else frames.MTU
+        mtu = (
+            min(_mtu(plan, traffic.segments, room) for room in (legs[0][0], legs[-1][1]))
+            if legs
+            else frames.MTU
+        )
         bits = one.speed / frames.goodput_share(max(mtu, frames.LEAST_LINK_MTU[4]))
         sure = [(traffic.hops[edge].place, there) for edge, there in walked if edge not in traffic.looped]
         unsure = [traffic.hops[edge].place for edge, _ in walked if edge in traffic.looped]
@@ -318,17 +351,18 @@ def _nothing() -> _Most:
 
 
 @working(reads=_READS)
-def storage_shares(plan: Plan, traffic: Traffic, segments: Segments) -> list[Share]:
+def storage_shares(plan: Plan, traffic: Traffic) -> list[Share]:
     """Return the share of each storage that every node gets, all nodes reading at once.
 
     Formula: the least over all links of speed / nodes that read by it; where there are several ways, max flow equals
     min cut.
     """
-    shares = (_share(plan, traffic, segments, storage) for storage in plan.table("storage"))
+    shares = (_share(plan, traffic, storage) for storage in plan.table("storage"))
     return [share for share in shares if share is not None]
 
 
-def _share(plan: Plan, traffic: Traffic, segments: Segments, storage: Any) -> Share | None:
+def _share(plan: Plan, traffic: Traffic, storage: Any) -> Share | None:
+    segments = traffic.segments
     ways = [
         (node, way) for node in plan.table("node") if (way := traffic.way(storage.id, node.id)) is not None
     ]
