@@ -12,6 +12,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Flow, Switch
+from coldcheck.workings.addresses import Host
 from coldcheck.workings.bonds import Bond
 from coldcheck.workings.islands import Island
 from coldcheck.workings.placing import Placement
@@ -29,6 +30,18 @@ _LINK = '[[link]]\nfrom = "{}"\nto = "{}"\n'
 _NODE = '[[node]]\nid = "{}"\n[[node.port]]\nid = "eth"\nspeed = "{}"\nto = "{}"\n'
 _STORE = '[[storage]]\nid = "store"\n[[storage.port]]\nid = "eth"\nspeed = "{}"\nto = "{}"\n'
 _FLOW = '[[flow]]\nfrom = "{}"\nto = "{}"\nspeed = "{}"\n'
+_STICK = (
+    '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1 .. 2"\nvlan = 10\nspeed = "1 Gbit/s"\n'
+    '[[switch.port]]\nid = "3"\ntagged = [10, 20]\nspeed = "100 Mbit/s"\n'
+    '[[uplink]]\nfrom = "sw.3"\nto = "r"\ntagged = [10, 20]\nspeed = "100 Mbit/s"\n'
+    '[[outside]]\nid = "r"\naddress = ["10.0.10.1", "10.0.20.1"]\n'
+    '[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\ngateway = "10.0.10.1"\n'
+    '[[subnet]]\nprefix = "10.0.20.0/24"\nvlan = 20\ngateway = "10.0.20.1"\n'
+    '[[node]]\nid = "n"\naddress = "10.0.10.5"\n[[node.port]]\nid = "eth"\nspeed = "1 Gbit/s"\nto = "sw.1"\n'
+    '[[storage]]\nid = "s"\naddress = "10.0.{0}.6"\nvlan = {0}\n'
+    '[[storage.port]]\nid = "eth"\nspeed = "1 Gbit/s"\nto = "sw.2"\n'
+    '[[flow]]\nfrom = "s"\nto = "n"\nspeed = "200 Mbit/s"\n'
+)
 _PLAIN = _SW.format("a", "false", "1 Gbit/s") + _STORE.format("1 Gbit/s", "a.30")
 _FOUR = _PLAIN + _NODE.format("n1 .. n4", "1 Gbit/s", "a.1 .. a.4")
 
@@ -45,7 +58,7 @@ def _unsaid(bundles: list[Bundle]) -> list[str]:
 
 
 @rule(level="error", over="plan")
-def flow(plan: Plan, link_loads: list[Load]) -> Iterator[Finding]:
+def flow(plan: Plan, link_loads: list[Load], traffic: Traffic, vlan_ends: VlanEnds) -> Iterator[Finding]:
     """Every link carries all flows that go over it in the worst hour.
 
     Links are full duplex, so each direction counts by itself. A flow is what its user gets; on the line, headers come
@@ -58,21 +71,48 @@ def flow(plan: Plan, link_loads: list[Load]) -> Iterator[Finding]:
     Source: frame layout of IEEE 802.3, RFC 791, RFC 9293: 1460 of 1538 octets.
     """
     full: dict[tuple[int, ...], list[tuple[float, Load]]] = {}
+    deaf = _deaf(vlan_ends)
     for load in link_loads:
         if load.capacity is None:
             yield from _speed_unsaid(load)
-        elif load.bits > load.capacity * _NEAR:
+        elif load.bits > load.capacity * _NEAR and not _astray(traffic, load, load.capacity, deaf):
             full.setdefault(tuple(map(id, load.demands)), []).append((load.capacity / load.bits, load))
     for loads in full.values():
         load = min(loads, key=lambda pair: pair[0])[1]
         line, capacity = load.bundle.lines[0], load.capacity or 0.0
         name, says = _named(load.bundle)
         says += f" must carry {_bits(load.bits)} one way; it has {_bits(capacity)}"
-        more = [(d.flow.path, "one of the flows") for d in load.demands[:4]]
+        more = [(path, "one of the flows") for path in dict.fromkeys(d.flow.path for d in load.demands)][:4]
         more += [(x.bundle.lines[0].path, "too slow as well") for _, x in loads if x is not load][:4]
         yield Finding("error", line, says, found=Measure(load.bits, "bit/s"), allowed=Measure(capacity, "bit/s"),
                       because=f"flows: {_flows(load)}", path=line.path, subjects=(name,), related=more,
                       remedy="a faster link or a bond here, or less at once")  # fmt: skip
+
+
+def _deaf(vlan_ends: VlanEnds) -> set[str]:
+    """Return the machines, and what lies outside, that say other VLANs than their cable carries."""
+    found = set()
+    for slip in vlan_ends.slips.values():
+        if slip.machine:
+            line = slip.line
+            ends = [end.thing for end in (line.a, line.b) if end is not None]
+            found |= {thing.id for thing in ends if not isinstance(thing, Switch)} or {line.outside}
+    return found
+
+
+def _astray(traffic: Traffic, load: Load, capacity: float, deaf: set[str]) -> bool:
+    """Say whether a link is too full only of flows whose way is unsure: `vlans.machine` tells of somebody on it."""
+    if not deaf:
+        return False
+    rooms = traffic.segments.rooms
+
+    def sure(demand: Demand) -> bool:
+        met = {rooms[room].thing for leg in demand.legs or () for room in leg}
+        return deaf.isdisjoint(
+            (demand.flow.from_, demand.flow.to, *(thing.id for thing in met if thing is not None))
+        )
+
+    return sum(demand.bits for demand in load.demands if sure(demand)) <= capacity * _NEAR
 
 
 def _speed_unsaid(load: Load) -> Iterator[Finding]:
@@ -106,11 +146,17 @@ cases(
         _FOUR + _FLOW.format("store", "n1", "949.28 Mbit/s"),
         _FOUR + _FLOW.format("store", "n1 .. n4", "237.3 Mbit/s").replace('from = "store"', 'from = "store"'),
         _FOUR + _FLOW.format("store", "n1", "500 Mbit/s") + _FLOW.format("n1", "store", "900 Mbit/s"),  # both ways
+        _STICK.format(10),
+        _STICK.format(20),  # the way by the router is that of a slip: `vlans.machine` has it
     ],
     flagged=[
         Case(_FOUR + _FLOW.format("store", "n1", "949.29 Mbit/s"), at="must carry", level="error",
              mended=_FOUR + _FLOW.format("store", "n1", "949.28 Mbit/s")),
         Case(_FOUR + _FLOW.format("store", "n1 .. n4", "240 Mbit/s"), at="the link of store", level="error"),
+        # what is no slip of VLANs goes by the router indeed
+        Case(_STICK.format(20).replace('"1 .. 2"\nvlan = 10', '"1"\nvlan = 10')
+             .replace('[[switch.port]]\nid = "3"', '[[switch.port]]\nid = "2"\nvlan = 20\nspeed = "1 Gbit/s"\n'
+                      '[[switch.port]]\nid = "3"'), at="from sw.3 to r", found="210.7 Mbit/s"),
         Case(_FOUR.replace('speed = "1 Gbit/s"\nto = "a.30"', 'to = "a.30"') + _FLOW.format("store", "n1", "1 Mbit/s"),
              at="store", kind="open"),
     ],
@@ -128,19 +174,29 @@ def no_way(
     vlan_ends: VlanEnds,
     placement: Placement,
     blocked_vlans: dict[int, list[int]],
+    lost_gateways: list[Host],
 ) -> Iterator[Finding]:
     """Every flow has a way from where it comes to where it goes.
 
     Where [plan] asks for a share, so has every node to some storage.
     Two things meet in one VLAN, or routers stand between. A thing sends nothing to itself by the network.
     """
+    if not plan.table("flow") and plan.head.share is None:
+        return
     for one in plan.table("flow"):
         if one.from_ == one.to:
             says = f"the flow from {one.from_} to {one.to} has one end only: it takes no cable"
             yield Finding("error", one, says, place="to", remedy="say where it goes, or take it out")
-    told = _told(vlan_ends, uncabled, islands)
+    told = _told(plan, vlan_ends, uncabled, islands)
     # what has another cause is told there: a port in the wrong VLAN, a link that the spanning tree blocks
     named = bool(plan.faults or blocked_vlans or placement.misplaced or placement.sides or vlan_ends.muddled)
+    # so is a router that nobody is, or that is told of itself, and a cable in a port that has one already
+    routing = {name for there in traffic.routers.values() for name, _ in there}
+    named = named or bool(lost_gateways) or any(told.get(name) == "rule" for name in routing)
+    named = named or any(
+        end is not None and len(end.links) > 1 for line in plan.links for end in (line.a, line.b)
+    )
+    unsure: list[Flow] = []
     groups: dict[Any, list[Demand]] = {}
     for demand in demands:
         one = demand.flow
@@ -149,8 +205,12 @@ def no_way(
             if not named and "rule" not in ends and ends[0] == ends[1]:
                 groups.setdefault((one.path, _why(plan, traffic, one)), []).append(demand)
         elif not spanning_tree.undecided.isdisjoint(demand.unsure):
-            says = f"which way leads from {one.from_} to {one.to} is not known: a spanning tree decides it"
-            yield Open("error", one, says, spanning_tree.missing[:6])
+            unsure.append(one)
+    if unsure:
+        ways = listed(f"{one.from_} to {one.to}" for one in unsure[:6]) + (" ..." if unsure[6:] else "")
+        says = f"which way is taken from {ways} is not known: a spanning tree decides it"
+        yield Open("error", unsure[0], says, spanning_tree.missing[:6],
+                   remedy="say what is missing; or make one bond of cables that run side by side")  # fmt: skip
     for (_, (why, remedy)), some in groups.items():
         one = some[0].flow
         ends = [listed(dict.fromkeys(str(end(d.flow)) for d in some)) for end in (_from, _to)]
@@ -173,12 +233,17 @@ def _to(one: Flow) -> str | None:
     return one.to
 
 
-def _told(vlan_ends: VlanEnds, uncabled: list[Entry], islands: list[Island]) -> dict[str | None, Any]:
+def _told(
+    plan: Plan, vlan_ends: VlanEnds, uncabled: list[Entry], islands: list[Island]
+) -> dict[str | None, Any]:
     """Return, by the name of a thing, "rule" where another rule says why nothing reaches it, else its island."""
     found: dict[str | None, Any] = {}
     for i, island in enumerate(islands):
         if island.cut_off:  # `topology.cut_off` speaks of the cable
             found |= {thing.id: i for thing in island.things}
+    found |= {
+        line.outside: found[line.a.thing.id] for line in plan.links if not line.b and line.a.thing.id in found
+    }
     found |= {thing.id: "rule" for entry in uncabled for thing in entry.things}  # `ports.no_link`
     for slip in vlan_ends.slips.values():
         if slip.machine:  # `vlans.machine`
@@ -272,9 +337,14 @@ cases(
 )  # fmt: skip
 
 
-@rule(level="error", over="storage_shares")
+@rule(level="error", over="asked_shares")
 def share(
-    found: Share, plan: Plan, spanning_tree: SpanningTree, loops: list[Loop], bonds: list[Bond]
+    found: Share,
+    plan: Plan,
+    spanning_tree: SpanningTree,
+    loops: list[Loop],
+    bonds: list[Bond],
+    demands: list[Demand],
 ) -> Iterator[Finding]:
     """Every node gets the share of storage that [plan] asks for, when all of them read at once.
 
@@ -307,7 +377,9 @@ def share(
                       because=f"the narrowest place is {tight}" if tight else "",
                       related=[(bundle.lines[0].path, "the narrowest place") for bundle in found.tight[:4]],
                       remedy="a faster link or a bond there, or fewer nodes at once")  # fmt: skip
-    elif spanning_tree.missing or not loops:
+    elif (spanning_tree.missing or not loops) and all(
+        spanning_tree.undecided.isdisjoint(demand.unsure) for demand in demands
+    ):  # else `throughput.no_way` asks for the same
         says = f"what {count} nodes get of {name} at once is not known: there are several ways to it"
         yield Open(
             "error",
@@ -340,8 +412,8 @@ cases(
 )  # fmt: skip
 
 
-@rule(level="note", over="storage")
-def disks(storage: Any, plan: Plan, traffic: Traffic) -> Iterator[Finding]:
+@rule(level="note", over="plan")
+def disks(plan: Plan, traffic: Traffic) -> Iterator[Finding]:
     """Whoever counts on the speed of disks knows what the cable in front of them carries.
 
     One disk can fill 1 Gbit/s. Judged where drives say how fast they read.
@@ -350,15 +422,20 @@ def disks(storage: Any, plan: Plan, traffic: Traffic) -> Iterator[Finding]:
 
     Source: frame layout of IEEE 802.3: 118.66 MB/s on 1 Gbit/s.
     """
-    drives = [
-        d
-        for d in plan.table("drive")
-        if d.bay is not None and d.bay.partition(".")[0] == storage.id and d.reads
-    ]
-    doors = set(traffic.network.doors.get(storage.id, ()))
-    bits = [speed for bundle, speed in zip(traffic.network.bundles, traffic.bits, strict=True)
-            if bundle.a in doors or bundle.b in doors]  # fmt: skip
-    if not drives or not bits or None in bits:
+    in_bays: dict[str, list[Any]] = {}
+    for drive in plan.table("drive"):
+        if drive.bay is not None and drive.reads:
+            in_bays.setdefault(drive.bay.partition(".")[0], []).append(drive)
+    for storage in plan.table("storage") if in_bays else ():
+        if storage.id in in_bays:
+            yield from _fronted(storage, in_bays[storage.id], traffic)
+
+
+def _fronted(storage: Any, drives: list[Any], traffic: Traffic) -> Iterator[Finding]:
+    graph = traffic.network.graph
+    doors = traffic.network.doors.get(storage.id, ())
+    bits = [traffic.bits[edge] for door in doors for _, edge in graph.near[graph.number[door]]]
+    if not bits or None in bits:
         return
     carried = frames.octets_per_second(frames.goodput(sum(b for b in bits if b)))
     fastest = max(drives, key=lambda drive: drive.reads)

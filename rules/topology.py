@@ -7,7 +7,7 @@ from typing import Any
 
 from coldcheck import Case, Finding, Level, Measure, Open, Put, cases, rule
 from coldcheck.lan import bridging
-from coldcheck.plan.model import Plan
+from coldcheck.plan.model import LinkLine, Plan
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Switch
@@ -149,7 +149,7 @@ cases(
 
 
 @rule(level="error", over="plan")
-def single_point(plan: Plan, failures: list[Failure]) -> Iterator[Finding]:
+def single_point(plan: Plan, weak_points: list[Failure]) -> Iterator[Finding]:
     """Nobody is surprised by what fails with what.
 
     Where [plan] says redundant = true, no switch and no cable may part a node from storage or from the way out: each
@@ -160,14 +160,12 @@ def single_point(plan: Plan, failures: list[Failure]) -> Iterator[Finding]:
 
     Source: graph theory; the loss of one part at a time is common practice.
     """
-    if plan.head.redundant is False or not failures:
-        return
     if plan.head.redundant:
-        for failure in failures:
+        for failure in weak_points:
             yield _fails(failure)
         return
-    switches = [f for f in failures if not isinstance(f.at, Bundle) and f.most > 1]
-    if switches and len(plan.table("switch")) > 1:  # what a single switch means everyone sees
+    switches = [f for f in weak_points if not isinstance(f.at, Bundle) and f.most > 1]
+    if switches:
         worst = max(switches, key=lambda f: f.most)
         rest = [f for f in switches if f is not worst]
         because = "; ".join(f"without {f.at.id}: {len(f.who)}" for f in rest[:6])
@@ -432,3 +430,42 @@ cases(
         )
     ],
 )
+
+
+@rule(level="warning", over="plan")
+def to_nobody(plan: Plan, unused_uplinks: list[LinkLine]) -> Iterator[Finding]:
+    """Somebody in the plan reaches every way out.
+
+    A modem that stands there without its other cable, or an uplink in a VLAN in which nobody is, leads out for no one.
+    """
+    for line in unused_uplinks:
+        says = f"the uplink to {line.outside} at {line.a} is in a network of its own: no machine reaches it"
+        yield Finding("warning", line.a, says, path=line.path, found="0 machines",
+                      remedy="plug in the cable that leads to it, or give its port the VLAN of those who go out by it")  # fmt: skip
+
+
+_MODEM = _OFF.format("a") + _NODE.format("n1 .. n3", "a.1 .. a.3") + '[[appliance]]\nid = "modem"\n'
+_MODEM += '[[uplink]]\nfrom = "modem"\nto = "the hall"\n'
+_OUT = (
+    '[[switch]]\nid = "a"\n[[switch.port]]\nid = "1 .. 3"\nvlan = 10\n[[switch.port]]\nid = "8"\nvlan = {}\n'
+)
+_OUT += '[[uplink]]\nfrom = "a.8"\nto = "the hall"\n' + _NODE.format("n1 .. n3", "a.1 .. a.3")
+
+cases(
+    to_nobody,
+    clean=[
+        _MODEM + _LINK.format("modem", "a.8"),
+        _OUT.format(10),
+        _OUT.format("20\ntagged = 10"),
+        _MODEM.replace("modem", "n3").replace('[[appliance]]\nid = "n3"\n', ""),  # a machine has its own way out
+        _OFF.format("a") + '[[uplink]]\nfrom = "a.8"\nto = "the hall"\n',  # nobody has a cable yet
+        _OFF.format("a") + '[[node]]\nid = "n1 .. n3"\n[[uplink]]\nfrom = "a.8"\nto = "the hall"\n',  # `ports.no_link`
+        # a switch that routes: it is there itself
+        _OUT.format(20).replace('id = "a"\n', 'id = "a"\naddress = ["10.0.10.1", "10.0.20.1"]\n', 1)
+        + _NET.format("10.0.20.0/24") + "vlan = 20\n" + _NET.format("10.0.10.0/24") + "vlan = 10\n",
+    ],
+    flagged=[
+        Case(_MODEM, at="the hall at modem", level="warning", mended=_MODEM + _LINK.format("modem", "a.8")),
+        Case(_OUT.format(20), at="a.8", level="warning", mended=_OUT.format(10)),
+    ],
+)  # fmt: skip

@@ -7,7 +7,7 @@ failure. A switch is a "bridge" in the trade; what graph texts call a bridge is 
 Nothing recurses, and every answer follows the order in which things were given.
 """
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Container, Hashable, Iterable, Iterator
 from functools import cached_property
 from typing import Generic, TypeVar
 
@@ -157,10 +157,13 @@ class Graph(Generic[V]):
         """
         return sorted(self._search.bridges())
 
-    def losses(self, wanted: Iterable[V], sources: Iterable[V]) -> tuple[list[Loss[V]], list[Loss[V]]]:
+    def losses(
+        self, wanted: Iterable[V], sources: Iterable[V], at: Container[V] | None = None, edges: bool = True
+    ) -> tuple[list[Loss[V]], list[Loss[V]]]:
         """Which vertices, and which edges, cost wanted vertices their last source by failing.
 
-        wanted [-], sources [-]: vertices, in any order; one may be both, and is then its own source.
+        wanted [-], sources [-]: vertices, in any order; one may be both, and is then its own source; at [-]: the
+        vertices whose failure is asked for, all where None; edges [-]: whether that of edges is.
         Gives: losses above nothing, at vertices in the order of the graph and at edges by id. A vertex that
         fails is not counted itself, nor is what had no source before. The only source of a part is listed
         though nothing falls in two by it.
@@ -170,10 +173,11 @@ class Graph(Generic[V]):
         subtree is a span of the order of search, so running sums tell what is in it.
         """
         tally = _Tally(self, wanted, sources)
-        vertices = [tally.loss(name, tally.without_vertex(v)) for v, name in enumerate(self.vertices)]
-        below = self._search.bridges()
-        edges = [tally.loss(edge, tally.without_edge(below[edge])) for edge in sorted(below)]
-        return [row for row in vertices if row.count], [row for row in edges if row.count]
+        failing = ((v, name) for v, name in enumerate(self.vertices) if at is None or name in at)
+        vertices = [tally.loss(name, tally.without_vertex(v)) for v, name in failing]
+        below = self._search.bridges() if edges else {}
+        cuts = [tally.loss(edge, tally.without_edge(below[edge])) for edge in sorted(below)]
+        return [row for row in vertices if row.count], [row for row in cuts if row.count]
 
     def hops(self, start: V) -> dict[V, int]:
         """Edges [-] from one vertex to each that can be reached, nearest first. O(V + E). Errors: KeyError."""

@@ -19,7 +19,7 @@ from coldcheck.plan.tables import Switch
 
 from .segments import Segments
 
-__all__ = ["Bundle", "Failure", "Loop", "Network", "failures", "loops", "network"]
+__all__ = ["Bundle", "Failure", "Loop", "Network", "failures", "loops", "network", "weak_points"]
 
 _READS = ("plan", "node", "storage", "appliance", "switch", "link", "uplink", "subnet")
 _NETWORKED = ("node", "storage", "appliance", "switch")
@@ -284,10 +284,14 @@ def failures(plan: Plan, network: Network) -> list[Failure]:
 
     Formula: cut vertices and cut edges of the multigraph, by one depth-first search.
     """
+    return _failures(plan, network, True)
+
+
+def _failures(plan: Plan, network: Network, cables: bool) -> list[Failure]:
     wanting = plan.table("node") or plan.table("appliance")
     found: dict[str | int, Failure] = {}
     for name, sources in _needs(plan, network):
-        for at, count, losers in _lost(network, wanting, sources):
+        for at, count, losers in _lost(network, wanting, sources, cables):
             if at not in found:
                 thing = plan.things[at] if isinstance(at, str) else network.bundles[at]
                 found[at] = Failure(thing, {}, {})
@@ -296,16 +300,33 @@ def failures(plan: Plan, network: Network) -> list[Failure]:
     return list(found.values())
 
 
+@working(reads=_READS)
+def weak_points(plan: Plan, network: Network) -> list[Failure]:
+    """Return what each switch and each link costs by failing, where [plan] says redundant = true.
+
+    Where it says nothing and has several switches, what those alone cost; else nothing.
+    """
+    if plan.head.redundant is None:
+        return _failures(plan, network, False) if len(plan.table("switch")) > 1 else []
+    return failures(plan, network) if plan.head.redundant else []
+
+
+#: So many storages are told apart; more count as one, of which a node needs any: each costs a search of its own.
+_MOST_NEEDS = 16
+
+
 def _needs(plan: Plan, network: Network) -> Iterator[tuple[str, list[str]]]:
-    for storage in plan.table("storage"):
-        if own := network.doors.get(storage.id):
-            yield storage.id, own
+    doors = {storage.id: own for storage in plan.table("storage") if (own := network.doors.get(storage.id))}
+    if len(doors) <= _MOST_NEEDS:
+        yield from doors.items()
+    else:
+        yield "all storage", list(dict.fromkeys(door for own in doors.values() for door in own))
     if network.ways_out:
         yield " and ".join(network.ways_out), list(network.ways_out.values())
 
 
 def _lost(
-    network: Network, wanting: list[Any], sources: list[str]
+    network: Network, wanting: list[Any], sources: list[str], cables: bool
 ) -> Iterator[tuple[str | int, int, Callable[[], list[Any]]]]:
     """Yield what may fail (a vertex, or the place of a link), how many lose all sources by it, and what gives them."""
     graph = network.graph
@@ -320,9 +341,11 @@ def _lost(
     owner = {door: wanting[rank[name]] for name, doors in needed.items() for door in doors}
     single = [door for door, thing in owner.items() if len(needed[thing.id]) == 1]
     several = [door for door, thing in owner.items() if len(needed[thing.id]) > 1]
-    alone = {loss.at: loss for losses in graph.losses(single, sources) for loss in losses}
+    of = network.passing
+    alone = {loss.at: loss for losses in graph.losses(single, sources, of, cables) for loss in losses}
     some: dict[str | int, list[Any]] = {}
-    for loss in (loss for losses in graph.losses(several, sources) for loss in losses):
+    losses = graph.losses(several, sources, of, cables) if several else ()
+    for loss in (loss for kind in losses for loss in kind):
         gone = set(loss.who())
         things = {owner[door].id: owner[door] for door in gone}.values()
         some[loss.at] = [thing for thing in things if gone.issuperset(needed[thing.id])]

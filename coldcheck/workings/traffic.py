@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 import msgspec
@@ -26,8 +26,8 @@ from .topology import Bundle, Network
 from .vlans import VlanEnds
 
 __all__ = [
-    "Crossing", "Demand", "Hop", "Load", "Share", "Traffic", "blocked_vlans", "crossings", "demands", "link_loads",
-    "storage_shares", "traffic",
+    "Crossing", "Demand", "Hop", "Load", "Share", "Traffic", "asked_shares", "blocked_vlans", "crossings", "demands",
+    "link_loads", "storage_shares", "traffic",
 ]  # fmt: skip
 
 _READS = (
@@ -57,27 +57,53 @@ class Hop(msgspec.Struct):
     straight: bool
 
 
-class Traffic(msgspec.Struct):
+class Traffic:
     """The links that forward, how fast they are, and the ways through them.
 
     ``bits`` [bit/s] has the speed of each link by its place in `Network.bundles`, one way, all its cables together;
-    None where it is not known; ``forwarding`` has the places of those that forward or may. ``hops`` are the
-    edges of ``ways``, a graph of the rooms of `Segments` and of these links; ``looped`` are the hops in a loop of it,
-    of which it is not known whether they forward.
-    ``rooms`` has the rooms of each thing and of what lies outside; ``routers`` has, by part of ``ways``, what routes
-    there and the room it has there. ``segments`` are those whose rooms are meant.
+    None where it is not known; ``forwarding`` has the places of those that forward or may. ``segments`` are those whose
+    rooms are meant. What follows from these is made when it is asked for: most plans ask for none of it.
     """
 
-    network: Network
-    segments: Segments
-    bits: list[float | None]
-    forwarding: set[int]
-    hops: list[Hop]
-    ways: Graph[int]
-    looped: set[int]
-    rooms: dict[str, list[int]]
-    routers: dict[int, list[tuple[str, int]]]
-    _entries: dict[str, dict[int, int]]
+    def __init__(
+        self, network: Network, segments: Segments, bits: list[float | None], forwarding: set[int], book: AddressBook
+    ) -> None:  # fmt: skip
+        self.network = network
+        self.segments = segments
+        self.bits = bits
+        self.forwarding = forwarding
+        self._book = book
+        self._entries: dict[str, dict[int, int]] = {}
+
+    @cached_property
+    def hops(self) -> list[Hop]:
+        """The edges of `ways`: each link once for every pair of rooms that it joins."""
+        return list(_hops(self.network, self.segments))
+
+    @cached_property
+    def ways(self) -> Graph[int]:
+        """The graph of the rooms of `segments` and of the links that forward or may."""
+        active = [edge for edge, hop in enumerate(self.hops) if hop.place in self.forwarding]
+        return Graph([(hop.a, hop.b) for hop in self.hops], range(len(self.segments.rooms)), active)
+
+    @cached_property
+    def looped(self) -> set[int]:
+        """The hops in a loop of `ways`, of which it is not known whether they forward."""
+        return set() if self.ways.is_forest() else {edge for tangle in self.ways.tangles() for edge in tangle}
+
+    @cached_property
+    def rooms(self) -> dict[str, list[int]]:
+        """The rooms of each thing and of what lies outside."""
+        return _rooms(self.network, self.segments)
+
+    @cached_property
+    def routers(self) -> dict[int, list[tuple[str, int]]]:
+        """By part of `ways`, what routes there and the room it has there."""
+        found: dict[int, list[tuple[str, int]]] = {}
+        for name in _routers(self._book, self.rooms, self.network):
+            for room in self.rooms[name]:
+                found.setdefault(self.part(room), []).append((name, room))
+        return found
 
     def entries(self, thing: str) -> dict[int, int]:
         """Return the parts of the ways that a thing is in, by its rooms in their order, each with the first of them."""
@@ -138,29 +164,9 @@ def traffic(
 
     A cable whose ends disagree in their VLANs carries what was meant: `vlans.ends` speaks of it.
     """
-    segments = vlan_ends.mended
-    hops = list(_hops(network, segments))
+    bits = [speed_of(bundle, link_speeds) for bundle in network.bundles]
     forwarding = spanning_tree.active | spanning_tree.undecided
-    active = [edge for edge, hop in enumerate(hops) if hop.place in forwarding]
-    ways = Graph([(hop.a, hop.b) for hop in hops], range(len(segments.rooms)), active)
-    looped = set() if ways.is_forest() else {edge for tangle in ways.tangles() for edge in tangle}
-    rooms = _rooms(network, segments)
-    found = Traffic(
-        network,
-        segments,
-        [speed_of(bundle, link_speeds) for bundle in network.bundles],
-        forwarding,
-        hops,
-        ways,
-        looped,
-        rooms,
-        {},
-        {},
-    )
-    for name in _routers(address_book, rooms, network):
-        for room in rooms[name]:
-            found.routers.setdefault(found.part(room), []).append((name, room))
-    return found
+    return Traffic(network, vlan_ends.mended, bits, forwarding, address_book)
 
 
 def _hops(network: Network, segments: Segments) -> Iterator[Hop]:
@@ -229,7 +235,7 @@ def blocked_vlans(traffic: Traffic, spanning_tree: SpanningTree) -> dict[int, li
     0 stands for frames without any VLAN.
     """
     found: dict[int, list[int]] = {}
-    for hop in traffic.hops:
+    for hop in traffic.hops if spanning_tree.blocked else ():
         if hop.place in spanning_tree.blocked and traffic.part(hop.a) != traffic.part(hop.b):
             rooms = (traffic.segments.rooms[hop.a], traffic.segments.rooms[hop.b])
             found.setdefault(hop.place, []).append(max(room.vlan for room in rooms))
@@ -260,7 +266,10 @@ class Demand(msgspec.Struct):
 
 
 class Load(msgspec.Struct):
-    """What one link must carry one way: ``bits`` [bit/s] of ``capacity`` [bit/s], None where that is not known."""
+    """What one link must carry one way: ``bits`` [bit/s] of ``capacity`` [bit/s], None where that is not known.
+
+    ``demands`` are the flows that go that way, the largest first.
+    """
 
     bundle: Bundle
     place: int
@@ -305,14 +314,17 @@ def _mtu(plan: Plan, segments: Segments, place: int) -> int:
 def link_loads(traffic: Traffic, demands: list[Demand]) -> list[Load]:
     """Return what each link must carry, in the direction that carries more."""
     both: dict[int, list[float]] = {}
-    on: dict[int, list[Demand]] = {}
+    on: dict[tuple[int, bool], dict[int, Demand]] = {}
     for demand in demands:
         for place, there in demand.hops:
             both.setdefault(place, [0.0, 0.0])[there] += demand.bits
-        for place in demand.edges:
-            on.setdefault(place, []).append(demand)
-    bundles = traffic.network.bundles
-    return [Load(bundles[e], e, max(both[e]), traffic.bits[e], on[e]) for e in sorted(both)]
+            on.setdefault((place, there), {})[id(demand)] = demand
+    bundles, loads = traffic.network.bundles, []
+    for place, bits in sorted(both.items()):
+        fuller = on[place, bits[1] > bits[0]].values()
+        largest = sorted(fuller, key=lambda demand: -demand.bits)
+        loads.append(Load(bundles[place], place, max(bits), traffic.bits[place], largest))
+    return loads
 
 
 # --- storage, when all read at once ----------------------------------------------------------------------------------
@@ -359,6 +371,12 @@ def storage_shares(plan: Plan, traffic: Traffic) -> list[Share]:
     """
     shares = (_share(plan, traffic, storage) for storage in plan.table("storage"))
     return [share for share in shares if share is not None]
+
+
+@working(reads=_READS)
+def asked_shares(plan: Plan, traffic: Traffic) -> list[Share]:
+    """Return the shares of storage where [plan] asks for one; else none, since each costs a way for each node."""
+    return storage_shares(plan, traffic) if plan.head.share is not None else []
 
 
 def _share(plan: Plan, traffic: Traffic, storage: Any) -> Share | None:
@@ -490,6 +508,8 @@ def crossings(traffic: Traffic) -> list[Crossing]:
     A machine of unknown speed counts as nothing. Only where there is one way; what lies outside counts for no machine.
     """
     network = traffic.network
+    if not any(bundle.a in network.passing and bundle.b in network.passing for bundle in network.bundles):
+        return []
     graph = network.graph.only(traffic.forwarding)
     looped = set() if graph.is_forest() else {edge for tangle in graph.tangles() for edge in tangle}
     machines = {
