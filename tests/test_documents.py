@@ -68,6 +68,19 @@ def sags() -> str:
     )
 
 
+#: The areas of rules that the README shows its network by.
+NETWORK = ("topology", "vlans", "segments", "throughput", "ports", "addresses", "mtu", "names")
+
+
+def networked() -> str:
+    """Return what is said of the network that the README shows, without the line of sums."""
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        Path("plan.toml").write_text(block(README, "network"))
+        words = [word for area in NETWORK for word in ("--only", area)]
+        output = CliRunner().invoke(main, ["lint", *words, "plan.toml"]).output
+    return output.rpartition("judged 1 plan")[0]
+
+
 def rewrite() -> None:
     """Put the output of today into the README: ``python tests/test_documents.py``."""
     plan = block(README, "plan.toml")
@@ -77,6 +90,7 @@ def rewrite() -> None:
         "last": lint(mended(plan))[1].splitlines()[-1] + "\n",
         "rehearse": rehearsed(),
         "sags": sags(),
+        "network says": networked(),
     }
     for mark, output in outputs.items():
         head, start, rest = text.partition(f"<!-- {mark} -->\n```text\n")
@@ -113,6 +127,12 @@ def test_rehearsal_of_the_readme() -> None:
 def test_sag_of_the_readme() -> None:
     """What the lint says of the boards of the ferry cabin is printed to the letter."""
     assert sags() == block(README, "sags")
+
+
+def test_network_of_the_readme() -> None:
+    """What the lint says of the network of the README is printed to the letter: two slips, two findings."""
+    assert networked() == block(README, "network says")
+    assert len(re.findall(r"^plan\.toml:", networked(), re.MULTILINE)) == 2
 
 
 def test_tables_of_the_readme() -> None:
