@@ -26,6 +26,7 @@ from coldcheck import Case, Finding, Measure, Open, Review, cases, rule, working
 from coldcheck.dc import air, fan
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.draws import Draws
 from coldcheck.workings.energy import Energy
 from coldcheck.workings.net import Net
 from coldcheck.workings.poe import PoeFeed
@@ -56,18 +57,22 @@ class BoxHeat(msgspec.Struct, frozen=True):
 
 
 @working(reads=("plan", "feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance"))
-def box_heat(plan: Plan, energy: Energy, nets: dict[str, Net], poe_feeds: list[PoeFeed]) -> BoxHeat:
+def box_heat(
+    plan: Plan, energy: Energy, nets: dict[str, Net], poe_feeds: list[PoeFeed], draws: Draws
+) -> BoxHeat:
     """The heat that stays in the box when everything is up and at work [W].
 
     All electrical power that the feeds give turns into heat in the box, losses of converters and wires included;
     nothing leaves by cable but what things outside take (`in_box = false`): at their inlet, or at the port that feeds
     them by PoE. What is lost in leads on the way to them counts as in the box. Feeds count as outside: a mains supply
-    that sits in the box adds its own loss.
+    that sits in the box adds its own loss. What brings its own power counts where `in_box = true` says that it is here.
     """
+    brought = list(_brought(plan, draws))
     outside = [*_led_out(plan, nets), *_by_poe(plan, poe_feeds)]
     missing = [figure for feed in energy.feeds for figure in feed.missing]
     missing += [f"{thing.id} from" for thing in _unfed(plan, poe_feeds)]
-    taken = energy.busy
+    missing += [f"{name} peak" for name, watts in brought if watts is None]
+    taken = energy.busy + sum(watts for _, watts in brought if watts)
     left = max(0.0, taken - sum(watts for _, watts in outside))
     return BoxHeat(left, taken, tuple(outside), tuple(dict.fromkeys(missing)))
 
@@ -78,6 +83,26 @@ def _is_outside(plan: Plan, thing: Any) -> bool:
     if stays is None and getattr(thing, "bay", None):
         stays = getattr(plan.things.get(thing.bay.partition(".")[0]), "in_box", None)
     return stays is False
+
+
+def _brings_its_own(plan: Plan, thing: Any) -> bool:
+    """Say whether a thing has power of its own; a drive has that of its carrier."""
+    holder = plan.things.get(thing.bay.partition(".")[0]) if getattr(thing, "bay", None) else None
+    return bool(getattr(thing, "own_power", None) or getattr(holder, "own_power", None))
+
+
+def _brought(plan: Plan, draws: Draws) -> Iterator[tuple[str, float | None]]:
+    """Yield what is said to be in the box and brings its own power, and its watts: None where these are not known."""
+    for thing in plan.order:
+        if not getattr(thing, "in_box", None) or not _brings_its_own(plan, thing):
+            continue
+        for inlet in (inlet for inlet in thing.inlets if inlet.source is None):
+            window = inlet.spec.volts
+            volts = sum(window) / 2 if window else 0.0
+            drawn = draws.of(inlet, volts)
+            by_volts = {"W": drawn.value, "A": drawn.value * volts, "ohm": volts**2 / (drawn.value or 1.0)}
+            known = not drawn.missing and (drawn.unit == "W" or volts > 0)
+            yield thing.id, by_volts[drawn.unit] if known else None
 
 
 def _led_out(plan: Plan, nets: dict[str, Net]) -> Iterator[tuple[str, float]]:
@@ -107,6 +132,7 @@ def _unfed(plan: Plan, feeds: list[PoeFeed]) -> list[Any]:
         if hasattr(thing, "in_box")
         and not _is_outside(plan, thing)
         and thing.id not in by_cable
+        and not _brings_its_own(plan, thing)
         and not any(inlet.source is not None for inlet in thing.inlets)
     ]
 

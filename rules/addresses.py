@@ -35,12 +35,14 @@ from coldcheck.workings.hosts import (
     spans_of,
     unaddressed,
 )
+from coldcheck.workings.placing import Placement
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 _NET = '[[subnet]]\nprefix = "{}"\n'
 _LAN = _NET.format("10.20.0.0/24")
 _GATE = _LAN + 'gateway = "{}"\n'
 _POOL = '[[pool]]\nfor = "{}"\nrange = "{} .. {}"\n'
+_BLOCK = '[[pool]]\nfor = "dhcp"\nrange = "{}"\n'
 _DHCP = _POOL.format("dhcp", "10.20.0.100", "10.20.0.199")
 _SWITCH = '[[switch]]\nid = "sw"\nports = 8\n'
 
@@ -57,8 +59,16 @@ def unreadable(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     for bad in address_book.bad:
         shown = bad.text if len(bad.text) <= 60 else bad.text[:57] + "..."
         says = f'"{shown}" of {bad.name} cannot be read: {bad.reason}'
+        edits = (Put(bad.path, bad.right),) if bad.right else ()
         yield Finding(
-            "error", bad.at, says, found=shown, remedy=bad.hint, path=bad.path, subjects=(bad.name,)
+            "error",
+            bad.at,
+            says,
+            found=shown,
+            remedy=bad.hint,
+            edits=edits,
+            path=bad.path,
+            subjects=(bad.name,),
         )
 
 
@@ -77,6 +87,17 @@ cases(
         Case(_NET.format("10.20.0.0"), at="a subnet"),
         Case(_LAN + _POOL.format("dhcp", "10.20.0.100", "fd00::1"), at="a pool"),
         Case(_GATE.format("10.20.1"), at="a subnet"),
+        # what is meant by several addresses in one text
+        Case(_LAN + _NODE.format("n1", "10.20.0.11, 10.20.0.12"), at="2 addresses in one text"),
+        Case(_LAN + _NODE.format("n1", "10.20.0.11 - 10.20.0.12"), at="with a stroke"),
+        Case(_NET.format("10.20.0.0 0.0.0.255"), at="an address and a mask", edits=True, mended=_LAN),
+        Case(_LAN + _POOL.format("dhcp", "10.20.0.100", "10.20.0.199").replace(" .. ", "-"), edits=True,
+             mended=_LAN + _DHCP),
+        # the ends of a prefix that a pool is given, less what no machine can have
+        Case(_LAN + _BLOCK.format("10.20.0.128/25"), at="a prefix, and a pool", edits=True,
+             mended=_LAN + _POOL.format("dhcp", "10.20.0.128", "10.20.0.254")),
+        Case(_LAN + _BLOCK.format("10.20.0.128/26"), found="10.20.0.128/26", edits=True,
+             mended=_LAN + _POOL.format("dhcp", "10.20.0.128", "10.20.0.191")),
     ],
 )  # fmt: skip
 
@@ -159,6 +180,9 @@ def no_subnet(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Ite
         yield Open("warning", bare[0].thing, says, ["subnet"], remedy=remedy, path=bare[0].path)
         return
     told = {id(host) for stray in strays for host in stray.hosts}
+    prefixes = [(block.prefix.family, block.prefix.network, block.prefix.length) for block in book.subnets]
+    if len(set(prefixes)) < len(prefixes):
+        return  # one of two alike is meant for them: `subnets.overlap` has that
     subnets = ", ".join(block.text for block in book.subnets[:4]) + (" ..." if len(book.subnets) > 4 else "")
     for hosts in _near(book, [host for host in lost_hosts(book) if id(host) not in told]):
         shown = spans_of(hosts)
@@ -221,6 +245,7 @@ cases(
         _LAN + _NODE.format("n1", "fe80::1"),
         _NET.format("10.20.0") + _NODE.format("n1", "10.20.0.11"),  # the slip is in the subnet
         _LAN + _NODE.format("n1", "10.21.0.300"),  # cannot be read at all
+        _LAN + _LAN + _NODE.format("n1", "10.20.1.11"),  # `subnets.overlap` has that
         _LAN + _DHCP + _NODE.format("n1 .. n2", "10.21.0.1/24 .. 10.21.0.2/24"),  # guests here, and things elsewhere
         _NET.format("fd00:20::/64") + _NODE.format("n1 .. n2", "fe80::1/64 .. fe80::2/64"),  # meant for no subnet
         _LAN + _NODE.format("n1 .. n2", "192.0.2.7/24 .. 192.0.2.8/24"),  # `addresses.special_range` has those
@@ -431,7 +456,7 @@ cases(
 
 
 @rule(level="warning", over="plan")
-def two_ports(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def two_ports(plan: Plan, address_book: AddressBook, placement: Placement) -> Iterator[Finding]:
     """A thing has no two ports in one subnet.
 
     It answers for both addresses at either port, and sends everything by one of them: the other cable carries nothing,
@@ -442,7 +467,12 @@ def two_ports(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     """
     book = address_book
     groups: dict[tuple[Path, int], list[list[Host]]] = {}
+    wrong = {
+        id(host) for group in placement.misplaced for host in group.hosts
+    }  # told by `segments.wrong_vlan`
     for hosts in same_subnet(plan, book):
+        if not wrong.isdisjoint(map(id, hosts)):
+            continue
         groups.setdefault((hosts[0].thing.path, hosts[0].subnet or 0), []).append(hosts)
     for (_, place), found in groups.items():
         block = book.subnets[place]

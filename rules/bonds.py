@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from coldcheck import Case, Finding, Open, cases, rule
-from coldcheck.plan.model import Plan
+from coldcheck.plan.model import Plan, PortPoint
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
 from coldcheck.workings.bonds import Bond
 from coldcheck.workings.ports import LinkSpeed, top_of
+from coldcheck.workings.segments import Segments
 
 
 @rule(level="error", over="bonds")
@@ -229,6 +230,76 @@ cases(
         Case(_NOT + _NODE.format("sw.1", "sw.2"), at="sw", level="error", mended=_ONE + _NODE.format("sw.1", "sw.2")),
         Case(_NOT + _TWO + _TRUNK, at="sw", level="error", mended=_ONE + _TWO + _TRUNK),
         Case(_ONE.replace("bonds = true\n", "") + _NODE.format("sw.1", "sw.2"), at="sw", kind="open",
+             mended=_ONE + _NODE.format("sw.1", "sw.2")),
+    ],
+)  # fmt: skip
+
+
+@rule(level="warning", over="plan")
+def unsaid(plan: Plan, segments: Segments) -> Iterator[Finding]:
+    """Two cables from a machine to one switch, in one network, are a bond, or have addresses of their own.
+
+    Otherwise the machine answers by either for the other and sends by one alone: the second cable carries nothing, and
+    what is behind it changes with the order in which the ports come up.
+
+    Source: common practice; RFC 1122 section 3.3.4 on machines with several ports (from memory).
+    """
+    groups: dict[Any, list[tuple[Any, list[PortPoint]]]] = {}
+    if plan.head.redundant:
+        return  # `topology.single_point` speaks of what hangs on one switch
+    for table in ("node", "storage", "appliance"):
+        for thing in plan.table(table):
+            if len(plan.ports.get(thing.id, ())) > 1 and thing.id not in segments.clear:
+                for switch, points in _beside(plan, segments, thing):
+                    groups.setdefault((thing.path, switch), []).append((thing, points))
+    for (_, switch), found in groups.items():
+        thing, points = found[0]
+        names = tuple(each.id for each, _ in found)
+        ports = listed(point.id for point in points)
+        yield Finding(
+            "warning",
+            thing,
+            f"{listed(names)}: ports {ports} with a cable to {switch} each, in one network and no bond",
+            found=str(len(points)),
+            allowed="1",
+            remedy='say bond = "b" of these ports; or give each an address of its own subnet, or unplug one',
+            path=points[-1].links[0].path,
+            subjects=names,
+        )
+
+
+def _beside(plan: Plan, segments: Segments, thing: Any) -> Iterator[tuple[str, list[PortPoint]]]:
+    """Yield the ports of a machine, without bond and address of their own, that share a switch and a segment."""
+    found: dict[tuple[str, int | None], list[PortPoint]] = {}
+    for point in plan.ports[thing.id]:
+        if point.apart or point.spec.address or len(point.links) != 1:
+            continue
+        line = point.links[0]
+        other = line.other(point)
+        if other is None or other.thing.table != "switch" or len(other.links) > 1 or line.bond or point.bond:
+            continue
+        found.setdefault((other.thing.id, segments.at(point)), []).append(point)
+    for (switch, _), points in found.items():
+        if len(points) > 1:
+            yield switch, points
+
+
+_PLAIN = _ONE + _NODE.replace('bond = "b"\n', "")
+
+cases(
+    unsaid,
+    clean=[
+        _ONE + _NODE.format("sw.1", "sw.2"),
+        _ONE + _TWO + _NODE.replace('bond = "b"\n', "").format("sw.1", "s2.1"),  # a cable to each of two switches
+        _PLAIN.format("sw.1", "sw.2") + 'address = "10.20.0.5/24"\n',  # `addresses.two_ports` may have that
+        _PLAIN.format("sw.1", "sw.2") + 'for = "management"\n',
+        _PLAIN.format("sw.1", "sw.2").replace('id = "n1"\n', 'id = "n1"\nbridges = true\n'),
+        _PLAIN.format("sw.1", "sw.1"),  # `ports.double_booked` has that
+        # one in each VLAN
+        _PLAIN.format("sw.1", "sw.5").replace(_ONE, _ONE + '[[switch.port]]\nid = "5"\nvlan = 20\n'),
+    ],
+    flagged=[
+        Case(_PLAIN.format("sw.1", "sw.2"), at="n1", found="2", level="warning",
              mended=_ONE + _NODE.format("sw.1", "sw.2")),
     ],
 )  # fmt: skip

@@ -52,6 +52,8 @@ def plug(plan: Plan, links: list[LinkLine], link_speeds: dict[int, LinkSpeed]) -
             yield _no_socket(wrong)
         elif TWISTED in kinds or (line.b is None and line.entry.medium == "radio"):
             continue
+        elif any(len(end.links) > 1 for end in ends):
+            continue  # `ports.double_booked` says that one of them goes elsewhere
         elif not kinds:
             yield _clash(written, line)
         elif len(kinds) > 1 or any(takes(end.spec) == ANY for end in ends):
@@ -72,7 +74,7 @@ def _no_socket(end: PortPoint) -> Finding:
 
 def _clash(written: Written, line: LinkLine) -> Finding:
     kind, b, who = cable_kind(line.cable), line.b, first_end(line)
-    far = () if b is None else takes(b.spec)
+    far = _far_kinds(line.entry.medium) if b is None else takes(b.spec)
     there = (
         f"the uplink is said to be {line.entry.medium}"
         if b is None
@@ -84,19 +86,34 @@ def _clash(written: Written, line: LinkLine) -> Finding:
     else:
         path = cable_path(line)
         says = f"the cable of {who} is {kind}, but "
-        says += f"its first end is {_socket(line.a.spec)}" if kind not in takes(line.a.spec) else there
-    both = [k for k in takes(line.a.spec) if k in far]
+        says += f"the socket there is {_socket(line.a.spec)}" if kind not in takes(line.a.spec) else there
     edits = _module_of_copper(written, line)
-    if edits or TWISTED in (kind, *takes(line.a.spec), *far):
-        remedy = 'put a copper module into the SFP socket (module = "copper"), or take ' + (
-            " or ".join(both) if both else "two sockets of one kind"
-        )
-    else:
-        remedy = f"take {' or '.join(both)}" if both else "take modules and fibre of one kind"
+    remedy = _fit(line, [k for k in takes(line.a.spec) if k in far], bool(edits))
     related = [(b.path, "the other end")] if b is not None and b.path else []
     return Finding(
         "error", line.a.thing, says, found=kind, path=path, remedy=remedy, edits=edits, related=related
     )
+
+
+def _far_kinds(medium: str | None) -> tuple[str, ...]:
+    """Return the kinds of cable that may be at the far end of an uplink."""
+    return tuple(kind for kind in ANY if medium != "fibre" or kind not in (TWISTED, DIRECT))
+
+
+def _fit(line: LinkLine, both: list[str], copper: bool) -> str:
+    """Return what makes a cable fit, where ``both`` are the kinds that go into both ends."""
+    ends = [end for end in (line.a, line.b) if end is not None]
+    plain = [end for end in ends if takes(end.spec) == (TWISTED,)]
+    empty = any(end.spec.media == "sfp" and end.spec.module is None for end in ends)
+    kinds = " or ".join("twisted pair, cat 5e or better" if k == TWISTED else k for k in both)
+    if copper or (empty and (plain or cable_kind(line.cable) == TWISTED)):
+        instead = kinds or "two sockets of one kind"
+        return f'put a copper module into the SFP socket (module = "copper"), or take {instead}'
+    if kinds:
+        return f"take {kinds}"
+    if plain:
+        return f"into {plain[0]} goes copper alone: take two sockets of one kind"
+    return "take modules and fibre of one kind"
 
 
 def _module_of_copper(written: Written, line: LinkLine) -> tuple[Edit, ...]:
@@ -191,6 +208,8 @@ cases(
         Case(_SW + _COPPER.format(1) + _CABLE.format("OM3, 5 m"), at="multi-mode fibre", level="error"),
         Case(_SW + _COPPER.format(1) + _MULTI, at="n1.e", level="error", mended=_SW + _COPPER.format(1)),
         Case(_SW + _UP.format(1, "fibre"), at="the uplink is said to be fibre", level="error"),
+        Case(_SW + _UP.format(1, "wired") + _CABLE.format("OM3, 10 m"), at="multi-mode fibre", level="error",
+             mended=_SW + _UP.format(1, "wired") + _CABLE.format("cat 5e, 10 m")),
         # What is not said.
         Case(_SW + _SFP.format(5), kind="open", at="n1", mended=_SW + _SFP.format(5) + _CABLE.format("direct, 1 m")),
         Case(_SW + '[[node]]\nid = "n1"\nport = "sw.5"\n', kind="open", at="n1"),

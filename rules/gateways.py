@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, cases, rule
+from coldcheck import Case, Finding, Level, Put, cases, rule
+from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
 from coldcheck.workings.addresses import AddressBook, Host
-from coldcheck.workings.gateways import NamedGateway
+from coldcheck.workings.gateways import NamedGateway, Unowned
 from coldcheck.workings.hosts import names_of
 
 _NODE = '[[node]]\nid = "{}"\naddress = {}\n'
@@ -21,7 +22,7 @@ _OWN = '[[node]]\nid = "{}"\naddress = "{}"\ngateway = "{}"\n'
 
 
 @rule(level="warning", over="plan")
-def unsaid(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def unsaid(plan: Plan, address_book: AddressBook, lost_gateways: list[Host]) -> Iterator[Finding]:
     """A thing in two subnets that both name a gateway says which of them it sends to.
 
     It has one way out by default. Which of the two it takes is decided by the order in which its ports come up, and
@@ -31,7 +32,8 @@ def unsaid(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     Source: common practice.
     """
     book = address_book
-    gates = {host.subnet: host for host in book.gateways if host.subnet is not None}
+    lost = set(map(id, lost_gateways))  # `gateways.nobody` has these
+    gates = {host.subnet: host for host in book.gateways if host.subnet is not None and id(host) not in lost}
     if len(gates) < 2:
         return
     routers = {(host.family, host.value) for host in book.gateways}
@@ -147,7 +149,7 @@ def stated(plan: Plan, named_gateways: list[NamedGateway]) -> Iterator[Finding]:
     """
     groups: dict[tuple[Any, ...], list[NamedGateway]] = {}
     for gate in named_gateways:
-        if gate.level is not None:
+        if gate.level is not None and not gate.told:
             groups.setdefault((gate.host.key, gate.level, gate.why), []).append(gate)
     for (path, level, why), gates in groups.items():
         names = names_of(gate.host for gate in gates)
@@ -158,7 +160,9 @@ def stated(plan: Plan, named_gateways: list[NamedGateway]) -> Iterator[Finding]:
             f"the gateway of {listed(names)}, {shown}, {why}",
             found=shown,
             allowed=gates[0].allowed or None,
-            remedy="correct the gateway, or add what has it",
+            remedy="correct the gateway, or add what has it"
+            if level == "warning"
+            else "write the address of a router in a subnet of its own",
             path=path,
             subjects=names,
         )
@@ -174,7 +178,13 @@ cases(
         _GONE.format("10.20.0.2") + '[[outside]]\nid = "r"\naddress = "10.20.0.2"\n',
         _GONE.format("fe80::1"),
         _LAN + '[[node]]\nid = "n1"\ngateway = "10.20.0.1"\n',  # its own address is not said
+        # `addresses.duplicate` has that
+        _GONE.format("10.20.0.11") + _NODE.format("n2", '"10.20.0.11"'),
+        _GONE.format("10.20.0.2") + _NODE.format("n2 .. n3", '"10.20.0.3"'),
         _OWN.format("n1", "10.20.0.11", "10.30.0.1") + _NODE.format("r", '"10.30.0.1/24"'),  # nor its subnet
+        # nor is the address one that may be its neighbour
+        _LAN + _STORE + _NODE.format("n1", '["224.0.0.5", "10.30.0.11"]') + 'gateway = "10.20.0.1"\n',
+        _LAN + _STORE + _NODE.format("n1", '["10.20.0.300", "10.30.0.11"]') + 'gateway = "10.20.0.1"\n',
     ],
     flagged=[
         Case(_GONE.format("10.30.0.1"), at="n1", found="10.30.0.1", level="error", mended=_GONE.format("10.20.0.1")),
@@ -182,7 +192,139 @@ cases(
         Case(_GONE.format("10.20.0.0"), at="is the network", level="error"),
         Case(_GONE.format("10.20.0.255"), at="broadcast", level="error"),
         Case(_GONE.format("10.20.0.2"), at="nobody's", level="warning"),
+        Case(_NET.format("fd00:1::/64", "fe80::1") + _OWN.format("n1", "fd00:1::11", "fd00:1::"), at="anycast",
+             level="warning"),
         Case(_OWN.format("n1", "10.20.0.11/24", "10.20.1.1"), at="lies outside 10.20.0.0/24", level="error"),
         Case(_LAN + _OWN.format("n1 .. n3", "10.20.0.11 .. 10.20.0.13", "10.30.0.1"), at="n1 .. n3"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="error", over="plan")
+def nobody(plan: Plan, address_book: AddressBook, unowned_gateways: list[Unowned]) -> Iterator[Finding]:
+    """The gateway of a subnet is the address of somebody.
+
+    Every machine of the subnet sends there what is not for its neighbours, and nobody answers. Where an uplink leads
+    from that network to a router of which no address is stated, that may be the one, and nothing is said. Where several
+    routers have addresses there, they may share one that is not written.
+
+    Source: RFC 1122 section 3.3.1.1 (a gateway is on a connected network).
+    """
+    beyond = {(host.family, host.value): host for host in address_book.outside}
+    absent: dict[tuple[bool, int, tuple[str, ...]], list[Unowned]] = {}
+    for lost in unowned_gateways:
+        router = beyond.get((lost.gate.family, lost.gate.value))
+        if lost.slip is not None and router is None:
+            yield _mistyped(address_book, lost, lost.slip)
+        elif lost.here or router is not None:
+            yield _other_there(address_book, lost, router)
+        else:
+            vlan = getattr(lost.gate.thing, "vlan", None)  # subnets of one network lose their router together
+            alone = id(lost.gate) if vlan is None else vlan
+            absent.setdefault((lost.sure, alone, names_of(lost.elsewhere)), []).append(lost)
+    for found in absent.values():
+        yield _absent(address_book, found)
+
+
+def _other_there(book: AddressBook, lost: Unowned, router: Host | None) -> Finding:
+    """Return a finding where routers have other addresses in the subnet, or no uplink leads to who has the gateway."""
+    gate, here = lost.gate, list(dict.fromkeys(host.text for host in lost.here))
+    names = listed(names_of(lost.here))
+    why, words = f"{names}, the router there: {listed(here)}", f"write one of {listed(here)}"
+    edits: tuple[Edit, ...] = ()
+    if router is not None:
+        why, words = f"no uplink leads to {router.name}", f'add [[uplink]] to = "{router.name}"'
+    elif len(here) == 1:
+        words, edits = f'write gateway = "{here[0]}"', (Put(gate.path, here[0]),)
+    elif len(names_of(lost.here)) > 1:
+        words += "; or, if they share that address, write it at one of them as well"
+    level: Level = "error" if lost.sure and router is None else "warning"
+    block = book.subnets[gate.subnet or 0]
+    says = f"the gateway {gate.text} of {block.text} is nobody's: {why}"
+    return Finding(level, block, says, found=gate.text, allowed=listed(here) or None, remedy=words, edits=edits,
+                   path=gate.path, subjects=(block.text,), related=[(h.path, h.name) for h in lost.here[:4]]
+                   )  # fmt: skip
+
+
+def _mistyped(book: AddressBook, lost: Unowned, slip: Host) -> Finding:
+    """Return a finding where a router outside has an address in no subnet, and all but that of the gateway."""
+    gate, tail = lost.gate, "" if slip.length is None else f"/{slip.length}"
+    subnet = book.subnets[gate.subnet or 0].text
+    says = f"{slip.name} has {slip.text}, in no subnet, and the gateway {gate.text} of {subnet} is nobody's"
+    return Finding("error" if lost.sure else "warning", slip.thing, says, found=slip.text, allowed=gate.text,
+                   remedy=f'write "{gate.text}{tail}"', edits=(Put(slip.path, gate.text + tail),), path=slip.path,
+                   related=[(gate.path, "the gateway")])  # fmt: skip
+
+
+def _absent(book: AddressBook, found: list[Unowned]) -> Finding:
+    """Return one finding for all gateways that one router lacks."""
+    gates = [lost.gate for lost in found]
+    blocks = [book.subnets[gate.subnet or 0] for gate in gates]
+    others = found[0].elsewhere
+    names = names_of(others)
+    plural = "s" if len(gates) > 1 else ""
+    shown = listed(gate.text for gate in gates)
+    says = f"the gateway{plural} {shown} of {listed(block.text for block in blocks)}: nobody's"
+    says += (
+        f"; no address there for {listed(names)}, the router of other subnets"
+        if names
+        else ": no thing, no router"
+    )
+    words = f"add {shown} to the addresses of {listed(names)}, or correct the gateway{plural}"
+    edits: tuple[Edit, ...] = ()
+    if len(names) == 1 and others[0].port is None:
+        wanted = (*others[0].thing.address, *(gate.text for gate in gates))
+        alone = sum(1 for host in book.every() if host.key == others[0].key) == len(others[0].thing.address)
+        words = "add it: address = [" + ", ".join(f'"{text}"' for text in wanted) + f"] at {names[0]}"
+        edits = (Put(others[0].key, wanted),) if alone and others[0].role == "outside" else ()
+    elif not names:
+        words = f"correct the gateway{plural}, or the address of the router"
+    return Finding("error" if found[0].sure else "warning", blocks[0], says, found=shown, remedy=words, edits=edits,
+                   path=gates[0].path, subjects=tuple(block.text for block in blocks),
+                   related=list(dict.fromkeys((host.key, host.name) for host in others))[:4])  # fmt: skip
+
+
+_UP = '[[switch]]\nid = "sw"\nports = 4\n[[uplink]]\nfrom = "sw.4"\nto = "{}"\n'
+_ROUTER = '[[outside]]\nid = "hut"\naddress = "{}"\n'
+_SAID = _LAN + _OWN.format("n1", "10.20.0.11", "10.20.0.1").replace("gateway", 'port = "sw.1"\n#') + _UP
+_INNER = _LAN + _STORE + '[[node]]\nid = "r"\naddress = ["{}", "10.30.0.1"]\n'
+
+_FAR = _NET.format("10.20.0.0/24", "10.20.0.{}") + _OWN.format("n1", "10.20.0.11", "{}").replace(
+    "gateway", "#"
+)
+_FAR = _FAR.replace("# =", 'port = "sw.1"\n# was') + _UP.format("hut")
+_BOTH_LANS = _LAN + _STORE + "vlan = 30\n" + _NET.format("fd00:1::/64", "fd00:1::1") + "vlan = 30\n"
+_BOTH_LANS += (
+    _NET.format("fd00:2::/64", "fd00:2::1") + _UP.format("hut") + _ROUTER.replace('"{}"\n', '["10.20.0.1", ')
+)
+
+cases(
+    nobody,
+    clean=[
+        _SAID.format("hut") + _ROUTER.format("10.20.0.1"),
+        _SAID.format("the hall"),  # whoever is there may have it
+        _SAID.format("hut") + '[[outside]]\nid = "hut"\n',
+        _INNER.format("10.20.0.1"),
+        _LAN + _NODE.format("n1", '"10.20.0.11"'),  # `ports.no_uplink` has that
+        _SAID.format("hut").replace('gateway = "10.20.0.1"', 'gateway = "10.30.0.1"') + _ROUTER.format("10.20.0.1"),
+    ],
+    flagged=[
+        Case(_SAID.format("hut") + _ROUTER.format("10.20.0.2"), at="10.20.0.1", found="10.20.0.1", level="error",
+             edits=True),
+        Case(_FAR.format("9", "10.20.0.1") + _ROUTER.format("10.20.0.1"), at="hut, the router there: 10.20.0.1",
+             level="error", edits=True, mended=_FAR.format("1", "10.20.0.1") + _ROUTER.format("10.20.0.1")),
+        # a slip in the router's own address, that now lies in no subnet
+        Case(_FAR.format("1", "10.20.0.1") + _ROUTER.format("10.2.0.1"), at="hut has 10.2.0.1", found="10.2.0.1",
+             level="error", edits=True, mended=_FAR.format("1", "10.20.0.1") + _ROUTER.format("10.20.0.1")),
+        # a router that lacks its addresses of one network, of both families: one slip
+        Case(_BOTH_LANS + '"fd00:2::1"]\n', at="10.30.0.1 and fd00:1::1", level="error", edits=True,
+             mended=_BOTH_LANS + '"fd00:2::1", "10.30.0.1", "fd00:1::1"]\n'),
+        # several routers may share an address that is not written
+        Case(_FAR.format("9", "10.20.0.1") + _ROUTER.format("10.20.0.1")
+             + _ROUTER.format("10.20.0.2").replace("hut", "b") + '[[uplink]]\nfrom = "sw.3"\nto = "b"\n',
+             at="hut and b", level="warning"),
+        Case(_SAID.format("hut").replace(_UP.format("hut"), _UP.format("mast")) + '[[outside]]\nid = "mast"\n'
+             + 'address = "10.20.0.9"\n' + _ROUTER.format("10.20.0.1"), at="no uplink leads to hut"),
+        Case(_INNER.format("10.20.0.2"), at="10.20.0.1", level="warning", mended=_INNER.format("10.20.0.1")),
     ],
 )  # fmt: skip

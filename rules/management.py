@@ -28,13 +28,22 @@ def unplugged(plan: Plan) -> Iterator[Finding]:
         for thing in plan.table(table):
             if id(thing.port_) in none:
                 continue
-            bare = [port.id for port in thing.port_ if port.for_ == "management" and port.to is None]
+            bare = [p.id for p in thing.port_ if p.for_ == "management" and p.to is None and not p.unused]
             if not bare:
                 none.add(id(thing.port_))
             elif names := _without_cable(plan, thing, bare):
-                yield Finding("warning", thing, f"no cable is written for the management port {listed(names)}",
-                              place=("port", "part"),
-                              remedy="plug it into a port for management, or take it out of the plan")  # fmt: skip
+                yield Finding(
+                    "warning",
+                    thing,
+                    f"no cable is written for the management port {listed(names)}",
+                    place=("port", "part"),
+                    remedy=_remedy(table),
+                )
+
+
+def _remedy(table: str) -> str:
+    words = f'say where it leads: to = "..." under [[{table}.port]] with its id, or a [[link]]'
+    return f"{words}; or unused = true there, if it stays free"
 
 
 def _without_cable(plan: Plan, thing: Any, ids: list[str]) -> list[str]:
@@ -48,6 +57,8 @@ _NODE = '[[node]]\nid = "{}"\n[[node.port]]\nid = "e"\nto = "sw.{}"\n'
 _OWN = '[[node.port]]\nid = "m"\nfor = "management"\n'
 _OTHER = '[[switch]]\nid = "s2"\nports = 4\n'
 _LINK = '[[link]]\nfrom = "{}"\nto = "{}"\n'
+_BOARD = _SW + '[[part]]\nid = "p"\nkind = "node"\n[[part.port]]\nid = "e"\n[[part.port]]\nid = "m"\n'
+_BOARD += 'for = "management"\n[[node]]\nid = "n1"\npart = "p"\n[[node.port]]\nid = "e"\nto = "sw.1"\n'
 _UPLINK = '[[uplink]]\nfrom = "{}"\nto = "the hall"\n'
 
 cases(
@@ -58,10 +69,13 @@ cases(
         _MANAGED + _UPLINK.format("sw.m"),
         _SW + _NODE.format("n1", 1) + _OWN + 'to = "sw.9"\n',  # its cable is written, and leads nowhere
         '[[node]]\nid = "n1"\n' + _OWN,
+        _MANAGED + "unused = true\n",
+        _BOARD + '[[node.port]]\nid = "m"\nunused = true\n',
     ],
     flagged=[
         Case(_SW + _NODE.format("n1", 1) + _OWN, at="n1.m", level="warning",
              mended=_SW + _NODE.format("n1", 1) + _OWN + 'to = "sw.2"\n'),
+        Case(_BOARD, at="n1.m", level="warning", mended=_BOARD + '[[node.port]]\nid = "m"\nunused = true\n'),
         Case(_MANAGED, at="sw.m", level="warning", mended=_MANAGED + _OTHER + _LINK.format("sw.m", "s2.1")),
         Case(_SW + _NODE.format("n1 .. n3", "1 .. sw.3") + _OWN, at="n1.m .. n3.m"),
     ],

@@ -15,6 +15,8 @@ from coldcheck.workings.packets import Sender, Talk
 _SW = '[[switch]]\nid = "sw"\nports = 8\n{}'
 _NODE = '[[node]]\nid = "{}"\nport = "{}"\n{}'
 _JUMBO = "mtu = 9000\n"
+_MANAGED = '[[storage]]\nid = "store"\nmtu = 9000\n[[storage.port]]\nid = "e"\nto = "sw.2"\n'
+_MANAGED += '[[storage.port]]\nid = "m"\nfor = "management"\nto = "sw.3"\n{}'
 _BOTH = _NODE.format("n1 .. n3", "sw.1 .. sw.3", _JUMBO) + '[[storage]]\nid = "store"\nport = "sw.4"\n{}'
 
 
@@ -55,6 +57,10 @@ cases(
         _SW.format("") + _NODE.format("n1", "sw.1", "mtu = 1500\n") + _NODE.format("n2", "sw.2", ""),
     ],
     flagged=[
+        # a port for management has its own words only, and is named
+        Case(_SW.format("") + _NODE.format("n1", "sw.1", _JUMBO) + _MANAGED.format(""), found="1500 octets",
+             at="store.m on one network with n1 and store.e", mended=_SW.format("") + _NODE.format("n1", "sw.1", _JUMBO)
+             + _MANAGED.format(_JUMBO)),
         Case(_SW.format("") + _BOTH.format(""), at="store on one network with n1 .. n3", found="1500 octets",
              level="error", mended=_SW.format("") + _BOTH.format(_JUMBO)),
     ],

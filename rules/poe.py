@@ -150,7 +150,10 @@ cases(
 
 @rule(level="error", over="poe_feeds")
 def not_a_poe_port(
-    feed: PoeFeed, switch_ports: list[SwitchPorts], port_offers: PortOffers
+    feed: PoeFeed,
+    switch_ports: list[SwitchPorts],
+    port_offers: PortOffers,
+    link_speeds: dict[int, LinkSpeed],
 ) -> Iterator[Finding]:
     """What takes its power by its data cable alone is plugged into a port that feeds PoE.
 
@@ -160,6 +163,8 @@ def not_a_poe_port(
     """
     if feed.fed or feed.port.spec.poe is not None:
         return  # a port that feeds in the other way: `never_answers` and `asks_first` have these
+    if len(feed.port.links) > 1 or not link_speeds[id(feed.line)].kinds:
+        return  # plugged in wrongly: `ports.double_booked` and `cables.plug` have these
     edits: tuple[Edit, ...] = ()
     if feed.klass is None:
         words = _passive_elsewhere(feed, switch_ports)
@@ -843,6 +848,8 @@ def unasked(end: PassiveEnd, switch_ports: list[SwitchPorts]) -> Iterator[Findin
     Source: common practice; pins by IEEE 802.3 table 145-3, as quoted in the documentation of a kernel.
     """
     meets = end.meets
+    if len(end.port.links) > 1:
+        return  # `ports.double_booked` says that one of them goes elsewhere
     if meets is None:
         yield _leaving(end)
         return
@@ -852,7 +859,7 @@ def unasked(end: PassiveEnd, switch_ports: list[SwitchPorts]) -> Iterator[Findin
     if feeds == "passive" and end.port is not end.line.a:
         return  # told from the other end
     says = (
-        f"{meets.thing.id} never asked for power by its data cable; the port puts {_volts_of(end.port)}"
+        f"{meets.thing.id} never asked for power by the data cable; the port puts {_volts_of(end.port)}"
         if feeds is None
         else f"{end.port} puts {_volts_of(end.port)}, and {meets} feeds the same cable ({feeds})"
     )

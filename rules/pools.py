@@ -10,12 +10,20 @@ from coldcheck import Case, Finding, Put, cases, rule
 from coldcheck.lan.address import Prefix, text_of
 from coldcheck.lan.dhcp import leasable
 from coldcheck.lan.prefixes import usable_range
+from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import Plan
-from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Outside
-from coldcheck.workings.addresses import AddressBook, AddressOffers, Host, PoolRange, Stray, span_text
-from coldcheck.workings.hosts import change_to, names_of, places_of, spans_of, unaddressed
+from coldcheck.workings.addresses import (
+    AddressBook,
+    AddressOffers,
+    Host,
+    PoolRange,
+    Stray,
+    lost_hosts,
+    span_text,
+)
+from coldcheck.workings.hosts import by_key, change_to, names_of, places_of, spans_of, unaddressed
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 _NET = '[[subnet]]\nprefix = "{}"\n'
@@ -36,68 +44,70 @@ def fixed_inside(plan: Plan, address_book: AddressBook, address_offers: AddressO
 
     Source: DHCP server manuals: a fixed address inside a pool must be excluded, or moved out of it.
     """
-    groups: dict[tuple[Path, int], list[Host]] = {}
     whole: dict[int, list[Host]] = {}
     for host in address_offers.pooled:
         whole.setdefault(host.pool or 0, []).append(host)
-    narrow = {
-        place: text for place, hosts in whole.items() if (text := _narrowed(address_book.pools[place], hosts))
-    }
-    for host in address_offers.pooled:
-        groups.setdefault((() if host.pool in narrow else host.key, host.pool or 0), []).append(host)
-    for (_, place), hosts in groups.items():
-        if place in narrow:
-            yield _starts_too_low(address_book.pools[place], hosts, narrow[place])
-            continue
+    for place, hosts in whole.items():
         pool = address_book.pools[place]
-        words, edits = change_to(
-            address_offers, hosts, "choose addresses outside the pool, or narrow the pool"
-        )
-        yield Finding(
-            "error",
-            hosts[0].thing,
-            f"fixed address of {listed(names_of(hosts))} inside the {pool.use} pool {pool.text}: {span_text(hosts)}",
-            found=span_text(hosts),
-            allowed=f"outside {pool.text}",
-            remedy=words,
-            edits=edits,
-            path=hosts[0].path,
-            subjects=names_of(hosts),
-            related=[(pool.path, "the pool")],
-        )
+        if text := _narrowed(pool, hosts):
+            yield _swallows(pool, hosts, text, *_moved_end(pool, text))
+        elif len(by_key(hosts)) > 1:
+            words, edits = change_to(address_offers, hosts, "move the pool, or narrow it")
+            yield _swallows(pool, hosts, f"outside {spans_of(hosts)}", words, edits)
+        else:
+            yield _inside(pool, hosts, address_offers)
 
 
-#: Fixed addresses in the first quarter of a pool, or in its last, say that the pool is the slip.
-_EDGE = 4
+def _inside(pool: PoolRange, hosts: list[Host], offers: AddressOffers) -> Finding:
+    words, edits = change_to(offers, hosts, "choose addresses outside the pool, or narrow the pool")
+    return Finding(
+        "error",
+        hosts[0].thing,
+        f"fixed address of {listed(names_of(hosts))} inside the {pool.use} pool {pool.text}: {span_text(hosts)}",
+        found=span_text(hosts),
+        allowed=f"outside {pool.text}",
+        remedy=words,
+        edits=edits,
+        path=hosts[0].path,
+        subjects=names_of(hosts),
+        related=[(pool.path, "the pool")],
+    )
 
 
 def _narrowed(pool: PoolRange, hosts: list[Host]) -> str:
-    """Return the range of a pool without the addresses that sit together at one of its ends; "" where none do."""
-    if len({host.key for host in hosts}) < 2 or pool.reversed:
+    """Return the range of a pool with one end moved behind several fixed addresses in it.
+
+    "" where no such range is left that has half of the addresses: then the pool is hardly what has the slip.
+    """
+    if len(hosts) < 2 or pool.reversed:
         return ""
     low, high = min(host.value for host in hosts), max(host.value for host in hosts)
-    edge = (pool.last - pool.first + 1) // _EDGE
-    if high - pool.first + 1 <= edge:
-        return f"{text_of(pool.family, high + 1)} .. {text_of(pool.family, pool.last)}"
-    if pool.last - low + 1 <= edge:
-        return f"{text_of(pool.family, pool.first)} .. {text_of(pool.family, low - 1)}"
-    return ""
+    first, last = max(((high + 1, pool.last), (pool.first, low - 1)), key=lambda ends: ends[1] - ends[0])
+    if 2 * (last - first + 1) < pool.last - pool.first + 1:
+        return ""
+    return f"{text_of(pool.family, first)} .. {text_of(pool.family, last)}"
 
 
-def _starts_too_low(pool: PoolRange, hosts: list[Host], text: str) -> Finding:
-    """Return one finding for the pool, where several entries have fixed addresses at one end of it."""
+def _moved_end(pool: PoolRange, text: str) -> tuple[str, tuple[Edit, ...]]:
     first, _, last = text.partition(" .. ")
     low = last == text_of(pool.family, pool.last)
     end = f"start the pool at {first}" if low else f"end the pool at {last}"
+    return f'{end}: range = "{text}"', (Put(pool.path, text),)
+
+
+def _swallows(
+    pool: PoolRange, hosts: list[Host], allowed: str, words: str, edits: tuple[Edit, ...]
+) -> Finding:
+    """Return one finding for a pool with several fixed addresses in it."""
     hosts = sorted(hosts, key=lambda host: host.role == "gateway")
     return Finding(
         "error",
         pool,
         f"the {pool.use} pool {pool.text} takes in the fixed addresses of {listed(names_of(hosts))}: {spans_of(hosts)}",
         found=pool.text,
-        allowed=text,
-        remedy=f'{end}: range = "{text}"',
-        edits=(Put(pool.path, text),),
+        allowed=allowed,
+        remedy=words,
+        edits=edits,
         path=pool.path,
         subjects=names_of(hosts),
         related=places_of(hosts, all_of_them=True),
@@ -109,6 +119,7 @@ _HOME = _NET.format("192.168.1.0/24") + _POOL.format("dhcp", "192.168.1.11", "19
 
 _LOW = _GATE.format("10.20.0.1") + '[[pool]]\nfor = "dhcp"\nrange = "{} .. 10.20.0.199"\n'
 _LOW += _NODE.format("n1 .. n5", "10.20.0.11 .. 10.20.0.15") + _NODE.format("store", "10.20.0.20")
+_FAR = _LOW.replace("10.20.0.20", "10.20.0.60")
 _HIGH = _LAN + '[[pool]]\nfor = "dhcp"\nrange = "10.20.0.20 .. {}"\n'
 _HIGH += _NODE.format("a", "10.20.0.250") + _NODE.format("b", "10.20.0.252")
 
@@ -125,15 +136,29 @@ cases(
         Case(_LAN + _DHCP + _NODE.format("n1", "10.20.0.199/24"), at="n1", found="10.20.0.199",
              mended=_LAN + _DHCP + _NODE.format("n1", "10.20.0.200/24")),
         Case(_LAN + _DHCP + _NODE.format("n1 .. n3", "10.20.0.101 .. 10.20.0.103"), at="n1 .. n3",
-             mended=_LAN + _DHCP + _NODE.format("n1 .. n3", "10.20.0.200 .. 10.20.0.202")),
-        Case(_HOME + _NODE.format("n1", "192.168.1.46") + _NODE.format("n2", "192.168.1.110"), found="192.168.1.110"),
+             mended=_LAN + _POOL.format("dhcp", "10.20.0.104", "10.20.0.199")
+             + _NODE.format("n1 .. n3", "10.20.0.101 .. 10.20.0.103")),
+        Case(_HOME + _NODE.format("n1", "192.168.1.46") + _NODE.format("n2", "192.168.1.110"), at="n1 and n2",
+             found="192.168.1.11 .. 192.168.1.254", edits=True),
+        # half of the pool is left, and one less than half
+        Case(_LAN + _DHCP + _NODE.format("n1", "10.20.0.120") + _NODE.format("n2", "10.20.0.149"), edits=True,
+             mended=_LAN + _POOL.format("dhcp", "10.20.0.150", "10.20.0.199") + _NODE.format("n1", "10.20.0.120")
+             + _NODE.format("n2", "10.20.0.149")),
+        Case(_LAN + _DHCP + _NODE.format("n1", "10.20.0.120") + _NODE.format("n2", "10.20.0.150"), edits=True,
+             mended=_LAN + _DHCP + _NODE.format("n1", "10.20.0.200") + _NODE.format("n2", "10.20.0.201")),
+        # fixed addresses at both ends: no end of the pool cures both
+        Case(_LAN + _DHCP + _NODE.format("n1", "10.20.0.110") + _NODE.format("n2", "10.20.0.190"), at="n1 and n2",
+             found="10.20.0.100 .. 10.20.0.199", edits=True,
+             mended=_LAN + _DHCP + _NODE.format("n1", "10.20.0.200") + _NODE.format("n2", "10.20.0.201")),
         Case(_LAN + _POOL.format("overlay", "10.20.0.100", "10.20.0.199") + _NODE.format("n1", "10.20.0.150"), at="n1"),
         Case(_GATE.format("10.20.0.150") + _DHCP, at="the gateway of 10.20.0.0/24", found="10.20.0.150"),
-        # Several at the low end of a pool, or at its high end, are one slip, and it is the pool's.
+        # Several that one end of a pool could keep out are one slip, and it is the pool's.
         Case(_LOW.format("10.20.0.1"), at="n1 .. n5, store and the gateway", found="10.20.0.1 .. 10.20.0.199",
              edits=True, mended=_LOW.format("10.20.0.21")),
         Case(_HIGH.format("10.20.0.254"), at="a and b", found="10.20.0.20 .. 10.20.0.254", edits=True,
              mended=_HIGH.format("10.20.0.249")),
+        Case(_FAR.format("10.20.0.10"), at="n1 .. n5 and store", found="10.20.0.10 .. 10.20.0.199", edits=True,
+             mended=_FAR.format("10.20.0.61")),
     ],
 )  # fmt: skip
 
@@ -217,6 +242,46 @@ cases(
 
 
 @rule(level="warning", over="plan")
+def single(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+    """A pool that is handed out has more than one address.
+
+    One address written for a range is a pool all the same: the second machine that asks gets none. One address set
+    aside, or one for a service, is in order.
+
+    Source: common practice.
+    """
+    for pool in address_book.pools:
+        if pool.first == pool.last and pool.use in _MANY:
+            block = address_book.subnets[pool.subnets[0]].prefix if pool.subnets else None
+            high = usable_range(block)[1] if block is not None else pool.last
+            end = "first .. last" if high <= pool.last else f"{pool.text} .. {text_of(pool.family, high)}"
+            says = f"the {pool.use} pool {pool.text} has one address"
+            yield Finding("warning", pool, says, found="1 address", allowed="2 or more", path=pool.path,
+                          remedy=f'write both ends: for example range = "{end}"')  # fmt: skip
+
+
+#: Pools that many draw from.
+_MANY = ("dhcp", "containers", "overlay")
+
+_SINGLE = _LAN + '[[pool]]\nfor = "{}"\nrange = "{}"\n'
+
+cases(
+    single,
+    clean=[
+        _LAN + _POOL.format("dhcp", "10.20.0.100", "10.20.0.101"),
+        _SINGLE.format("reserved", "10.20.0.5"),
+        _SINGLE.format("services", "10.20.0.5"),
+        _SINGLE.format("dhcp", "10.20.0.128/26"),  # `addresses.unreadable` has that one
+    ],
+    flagged=[
+        Case(_SINGLE.format("dhcp", "10.20.0.100"), at="10.20.0.100", found="1 address", level="warning",
+             mended=_LAN + _DHCP),
+        Case(_SINGLE.format("containers", "10.42.0.0"), at="containers", level="warning"),
+    ],
+)  # fmt: skip
+
+
+@rule(level="warning", over="plan")
 def too_small(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     """The DHCP pools have an address for everything that has a cable and none of its own.
 
@@ -225,8 +290,8 @@ def too_small(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     Source: DHCP server manuals: both ends of a pool count, excluded addresses do not.
     """
     pools = [pool for pool in address_book.pools if pool.use == "dhcp" and pool.family == 4]
-    if not pools or address_book.bad_pools:
-        return
+    if not pools or address_book.bad_pools or all(pool.first == pool.last for pool in pools):
+        return  # of single addresses `pools.single` speaks
     fixed = sorted(host.value for host in address_book.every() if host.pool is not None and host.family == 4)
     room = sum(_left(pool, fixed) for pool in pools)
     waiting = sum(1 for _ in unaddressed(plan, ("node", "storage", "appliance")))
@@ -258,7 +323,7 @@ cases(
 
 
 @rule(level="error", over="plan")
-def by_a_stranger(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
+def by_a_stranger(plan: Plan, address_book: AddressBook, lost_gateways: list[Host]) -> Iterator[Finding]:
     """What hands out a DHCP pool has an address in the subnet of the pool.
 
     A machine without an address calls for one by broadcast, which ends at the edge of its network; and the server is
@@ -272,13 +337,22 @@ def by_a_stranger(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     if not pools or book.bad:
         return
     homes: dict[str, set[int | None]] = {}
+    lost = {host.thing.id for host in lost_hosts(book)}  # `addresses.no_subnet` has the address
+    routerless = {gate.subnet for gate in lost_gateways}  # `gateways.nobody` asks for that address
     for host in (*book.hosts, *book.outside):
         if host.family == 4:
             homes.setdefault(host.thing.id, set()).add(host.subnet)
     for pool in pools:
         server = plan.things.get(pool.pool.by or "")
         own = homes.get(pool.pool.by or "", set())
-        if server is None or pool.subnets[0] in own or (not own and _may_have_one(server)):
+        if (
+            server is None
+            or pool.subnets[0] in own
+            or (not own and _may_have_one(server))
+            or server.id in lost
+        ):
+            continue
+        if pool.subnets[0] in routerless and own:
             continue
         block = book.subnets[pool.subnets[0]]
         has = "has no IPv4 address" if not own else "has no address there"
@@ -310,6 +384,7 @@ cases(
         _BY.format("modem") + '[[outside]]\nid = "modem"\n',
         _BY.format("modem") + '[[outside]]\nid = "modem"\naddress = "10.20.0.1"\n',
         _BY.format("nobody"),  # `references.unknown` has that one
+        _BY.format("n1") + _NODE.format("n1", "10.21.0.2"),  # `addresses.no_subnet` has that one
         _LAN + _POOL.format("containers", "10.42.0.0", "10.42.255.255") + 'by = "n1"\n'
         + _NODE.format("n1", "10.20.0.2"),
     ],

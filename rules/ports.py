@@ -11,7 +11,7 @@ from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.problems import Path, nearest
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
-from coldcheck.plan.tables import Networked
+from coldcheck.plan.tables import Networked, Switch
 from coldcheck.workings.ports import (
     SLOW,
     TWISTED,
@@ -112,13 +112,65 @@ def double_booked(plan: Plan, links: list[LinkLine], port_offers: PortOffers) ->
     bench, and every port after it is wrong in the same way.
     """
     seen: set[int] = set()
+    pairs: dict[tuple[Path, ...], list[PortPoint]] = {}  # entries that meet at several ports are one slip
     for line in links:
         for point in (line.b, line.a):
-            if point is not None and len(point.links) > 1 and id(point) not in seen:
-                seen.add(id(point))
-                found = _crowded(plan, point, port_offers, seen)
-                if found is not None:
-                    yield found
+            if point is None or len(point.links) < 2 or id(point) in seen:
+                continue
+            seen.add(id(point))
+            entries = tuple(sorted((other.path for other in point.links), key=str))
+            if isinstance(point.thing, Switch) and len(set(entries)) == len(entries) and _distinct(point):
+                pairs.setdefault(entries, []).append(point)
+            elif (found := _crowded(plan, point, port_offers, seen)) is not None:
+                yield found
+    for points in pairs.values():
+        told = (
+            _both(plan, points, port_offers) if points[1:] else _crowded(plan, points[0], port_offers, seen)
+        )
+        if told is not None:
+            yield told
+
+
+def _distinct(point: PortPoint) -> bool:
+    """Say whether the cables in a port come from different things, and are what they seem."""
+    ends = {_far(line, point) for line in point.links}
+    return len(ends) == len(point.links) and not any(_by_namesake(line, point) for line in point.links)
+
+
+def _both(plan: Plan, points: list[PortPoint], offers: PortOffers) -> Finding:
+    """Return one finding for two entries, or more, that are plugged into the same ports."""
+    columns: dict[Path, list[tuple[LinkLine, PortPoint]]] = {}
+    for point in points:
+        for line in point.links:
+            columns.setdefault(line.path, []).append((line, point))
+    who = {path: listed(_far(line, point) for line, point in lines) for path, lines in columns.items()}
+    ports = listed(point.name for point in points)
+    moved = next((p for p, lines in reversed(columns.items()) if id(lines[0][0]) in offers.moves), None)
+    path = moved or list(columns)[-1]
+    remedy = "too few free ports suit by VLAN, plug and PoE: unplug something, or set some up"
+    edits: tuple[Edit, ...] = ()
+    if moved is not None:
+        key, text = offers.moves[id(columns[moved][0][0])]
+        remedy, edits = f'deal out {listed(_entry(plan, moved))} anew: port = "{text}"', (Put(key, text),)
+    return Finding(
+        "error",
+        columns[path][0][0].a.thing,
+        f"{' beside '.join(who.values())}: plugged into the same ports, {ports}",
+        found=str(len(columns)),
+        allowed="1",
+        remedy=remedy,
+        edits=edits,
+        path=path,
+        subjects=_entry(plan, path),
+        related=[(other, f"the cables of {who[other]}") for other in columns if other != path][:8],
+    )
+
+
+def _entry(plan: Plan, path: Path) -> tuple[str, ...]:
+    """Return the things of one entry; an entry of links, and what leaves the box, has none."""
+    return tuple(
+        thing.id for thing in plan.table(str(path[0])) if thing.path == path[:2] and hasattr(thing, "id")
+    )
 
 
 def _crowded(plan: Plan, point: PortPoint, offers: PortOffers, seen: set[int]) -> Finding | None:
@@ -162,7 +214,7 @@ def _moves(
     moved = sum(1 for line in lines if id(line) in offers.moves)
     if moved < len(lines) - 1:
         return (
-            f"too few ports of {point.thing.id} are free and suit: unplug something, or use more ports",
+            f"too few free ports of {point.thing.id} suit by VLAN, plug and PoE: unplug something, or set one up",
             (),
             movers,
         )
@@ -171,10 +223,10 @@ def _moves(
         return f'deal them out: port = "{text}"', (Put(key, text),), movers
     picked = list(found.items())[-(len(lines) - 1) :]
     words = ", ".join(
-        f'deal out the span of {_far(line, point)} anew: port = "{port}"'
+        f'deal out {listed(_entry(plan, key))} anew: port = "{port}"'
         if " .. " in port
         else f"plug {_far(line, point)} into {port}"
-        for (_, port), line in picked
+        for (key, port), line in picked
     )
     return words, tuple(Put(key, port) for (key, port), _ in picked), movers
 
@@ -187,7 +239,8 @@ def _by_namesake(line: LinkLine, point: PortPoint) -> bool:
 def _far(line: LinkLine, point: PortPoint) -> str:
     if line.b is None:
         return f"the uplink to {line.outside}"
-    return (line.b if line.a is point else line.a).name
+    end = line.b if line.a is point else line.a
+    return end.name if len(end.thing.port_) > 1 or isinstance(end.thing, Switch) else end.thing.id
 
 
 def _twice(plan: Plan, lines: list[LinkLine]) -> Finding:
@@ -233,6 +286,13 @@ poe = "type 1"
 [[switch.port]]
 id = "2 .. 4"
 """
+_CAMERAS = (
+    '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1 .. 4"\nvlan = 20\n[[switch.port]]\nid = "5 .. 6"\nvlan = 10\n'
+    '[[switch.port]]\nid = "7 .. 12"\n[[switch.port]]\nid = "13 .. 14"\nvlan = 10\n'
+    '[[subnet]]\nprefix = "10.0.20.0/24"\nvlan = 20\n[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\n'
+    '[[node]]\nid = "c1 .. c4"\nport = "{}"\naddress = "10.0.20.1 .. 10.0.20.4"\n'
+)
+_BOARDS = '[[node]]\nid = "n1 .. n2"\nport = "sw.5 .. sw.6"\naddress = "10.0.10.1 .. 10.0.10.2"\n'
 _CAMERA = '[[appliance]]\nid = "{}"\npoe = "class 3"\nport = "{}"\n'
 
 cases(
@@ -241,6 +301,8 @@ cases(
         _FOUR + _NODE.format("n1 .. n4", "sw.1 .. sw.4"),
         _FOUR + _NODE.format("n1", "sw.1") + _UPLINK.format("sw.2"),
         _FOUR + _NODE.format("n1", "sw.1") + _NODE.format("n1", "sw.2"),  # `references.duplicate` has that
+        # a list of ports for each of a span: `references.too_many` has that
+        _FOUR + '[[node]]\nid = "n1 .. n2"\nport = ["sw.1", "sw.2"]\n',
     ],
     flagged=[
         Case(
@@ -280,6 +342,24 @@ cases(
             found="3",
             mended=_FOUR + _NODE.format("n1 .. n3", "sw.1 .. sw.3") + _NODE.format("n4", "sw.4"),
         ),
+        # two spans into the same ports are one slip; the ports of another switch of the network do as well
+        Case(
+            _FOUR + _TWO + _LINK.format("sw.4", "s2.4") + _NODE.format("n1 .. n3", "sw.1 .. sw.3")
+            + _NODE.format("m1 .. m3", "sw.1 .. sw.3"),
+            at="n1 .. n3 beside m1 .. m3: plugged into the same ports, sw.1 .. sw.3", found="2", edits=True,
+            mended=_FOUR + _TWO + _LINK.format("sw.4", "s2.4") + _NODE.format("n1 .. n3", "sw.1 .. sw.3")
+            + _NODE.format("m1 .. m3", "s2.1 .. s2.3"),
+        ),
+        # a switch that no cable joins is no place for them
+        Case(
+            _FOUR + _TWO + _NODE.format("n1 .. n3", "sw.1 .. sw.3") + _NODE.format("m1 .. m3", "sw.1 .. sw.3"),
+            at="m1 .. m3",
+        ),
+        # the cameras came first, but by their addresses they are the ones to move
+        Case(
+            _CAMERAS.format("sw.5 .. sw.8") + _BOARDS,
+            at="c1 and c2 beside n1 and n2", edits=True, mended=_CAMERAS.format("sw.1 .. sw.4") + _BOARDS,
+        ),
         Case(_FOUR + _NODE.format("n1", "sw.2") + _UPLINK.format("sw.2"), at="the uplink to the hall"),
         Case(
             _FOUR + _LINK.format("n1", "sw.1") + _NODE.format("n1", "sw.1"),
@@ -290,7 +370,36 @@ cases(
             at="n1.eth",
         ),
     ],
-)
+)  # fmt: skip
+
+
+@rule(level="warning", over="links")
+def kept_free(line: LinkLine) -> Iterator[Finding]:
+    """No cable goes into a port that is said to stay free.
+
+    One of both is left over from an earlier plan; a port kept free is offered to nobody and missed by nobody.
+
+    Source: common practice.
+    """
+    for end in (line.a, line.b):
+        if end is not None and end.spec.unused:
+            says = f"a cable is written for {end.name}, which is said to stay free"
+            yield Finding(
+                "warning", end, says, path=line.path, remedy="take `unused` out, or choose another port"
+            )
+
+
+_KEPT = '[[switch]]\nid = "sw"\nports = 3\n[[switch.port]]\nid = "2"\nunused = true\n'
+
+cases(
+    kept_free,
+    clean=[_KEPT + _NODE.format("n1", "sw.1"), _KEPT.replace("true", "false") + _NODE.format("n1", "sw.2")],
+    flagged=[
+        Case(_KEPT + _NODE.format("n1", "sw.2"), at="sw.2", level="warning",
+             mended=_KEPT.replace("unused = true\n", "") + _NODE.format("n1", "sw.2")),
+        Case(_KEPT + '[[uplink]]\nfrom = "sw.2"\nto = "the hall"\n', at="sw.2"),
+    ],
+)  # fmt: skip
 
 
 @rule(level="error", over="plan")
@@ -312,6 +421,7 @@ def no_link(
         return
     for entry in uncabled:
         yield _unplugged(entry, port_offers)
+    yield from _idle(plan, uncabled)
     if plan.links and not uncabled:
         for ports in switch_ports:
             if not ports.taken and (ports.free or ports.total):
@@ -321,9 +431,36 @@ def no_link(
                 )
 
 
+def _idle(plan: Plan, uncabled: list[Entry]) -> Iterator[Finding]:
+    """Tell of ports with an address of their own and no cable, of things that have another one."""
+    if any(
+        fault.rule.startswith("ports.") or fault.path[:1] in (("link",), ("uplink",)) for fault in plan.faults
+    ):
+        return  # the cable that leads nowhere may be theirs
+    told = {id(thing) for entry in uncabled for thing in entry.things}
+    groups: dict[tuple[object, str], list[PortPoint]] = {}
+    for points in plan.ports.values():
+        for point in points if len(points) > 1 else ():
+            spec = point.spec
+            if spec.address and not (
+                point.links or point.apart or spec.to or spec.unused or id(point.thing) in told
+            ):
+                groups.setdefault((point.thing.path, point.id), []).append(point)
+    for group in groups.values():
+        names = tuple(point.name for point in group)
+        yield Finding(
+            "warning",
+            group[0].thing,
+            f"no data cable is written for {listed(names)}, whose address nothing can reach",
+            remedy="say where it leads, by its `to` or a [[link]]; or write the address at the port that has a cable",
+            path=group[0].path,
+            subjects=names,
+        )
+
+
 def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
     first = entry.things[0]
-    powered = any(inlet.source is not None for inlet in first.inlets)
+    powered = first.own_power or any(inlet.source is not None for inlet in first.inlets)
     why = ""
     level: Level = "warning"
     if first.address or any(port.address for port in first.port_):
@@ -343,6 +480,9 @@ def _unplugged(entry: Entry, offers: PortOffers) -> Finding:
 
 
 _WITH = '[[node]]\nid = "{}"\naddress = "{}"\n'
+_TWO_PORTS = _FOUR + '[[node]]\nid = "r"\n[[node.port]]\nid = "a"\nto = "sw.1"\naddress = "10.0.0.1/24"\n'
+_TWO_PORTS += '[[node.port]]\nid = "b"\n'
+_PORTLESS = '[[part]]\nid = "bare"\nkind = "node"\n[[node]]\nid = "lone"\npart = "bare"\n'
 _MANAGED = '[[switch]]\nid = "sw"\nports = 3\n[[switch.port]]\nid = "1"\nfor = "management"\n'
 _MANAGED_NODE = (
     '[[node]]\nid = "n1"\n[[node.port]]\nid = "e"\n[[node.port]]\nid = "m"\nfor = "management"\nto = "sw.2"\n'
@@ -358,10 +498,21 @@ cases(
         _FOUR + _NODE.format("n1", "sw.1"),
         _FOUR + '[[node]]\nid = "n1"\n' + _LINK.format("n1", "sw.1"),
         _FOUR + _NODE.format("n1", "sw.1") + '[[appliance]]\nid = "lamp"\n',
+        _FOUR + _NODE.format("n1", "sw.1") + '[[node]]\nid = "n2"\n[[node.port]]\nid = "e"\nunused = true\n',
         _FOUR + _WITH.format("n1", "10.0.0.5") + _LINK.format("n2", "sw.1"),  # the slip is in the link
         '[[node]]\nid = "n1"\n',
+        _TWO_PORTS + 'to = "sw.2"\naddress = "10.0.1.1/24"\n',
+        _TWO_PORTS,
+        _TWO_PORTS + 'address = "10.0.1.1/24"\nunused = true\n',
+        _FOUR + _NODE.format("n1", "sw.1") + _PORTLESS,  # a board that has no socket is meant to stand alone
     ],
     flagged=[
+        Case(_TWO_PORTS + 'address = "10.0.1.1/24"\n', at="r.b", level="warning", mended=_TWO_PORTS),
+        Case(
+            _FOUR + _NODE.format("n1", "sw.1") + _PORTLESS + 'address = "10.0.0.5"\n',
+            at="lone",
+            level="error",
+        ),
         Case(
             _FOUR + _NODE.format("n1", "sw.1") + _WITH.format("n2", "10.0.0.5"),
             at="n2",
@@ -574,12 +725,13 @@ def no_uplink(plan: Plan) -> Iterator[Finding]:
     """
     if plan.table("uplink"):
         return
-    named = next((subnet for subnet in plan.table("subnet") if subnet.gateway), None)
-    if named is None:
+    with_gateway = {s.gateway.partition("/")[0]: s for s in reversed(plan.table("subnet")) if s.gateway}
+    if not with_gateway:
         return
     tables = ("node", "storage", "switch", "appliance")
-    if any(named.gateway.partition("/")[0] in _plain(t) for table in tables for t in plan.table(table)):
-        return  # a thing of the box: `subnets.gateway` asks for its way out
+    if any(text in with_gateway for table in tables for t in plan.table(table) for text in _plain(t)):
+        return  # a thing of the box: `subnets.gateway` asks for its way out, `gateways.nobody` for other routers
+    named = list(with_gateway.values())[-1]
     says = f"{named.gateway} is the gateway of {named.prefix}, but no link leaves the box"
     yield Finding(
         "warning",
@@ -763,14 +915,14 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
     if granted is None and (risky is None or (length is not None and length > risky)):
         says = f"the cable of {who.id} is category {category}, which does not carry {name}"
         yield Finding("error", who, says, found=f"category {category}", path=cable_path(line),
-                      remedy=f"take category {_lowest(speed, length)}, or a slower link")  # fmt: skip
+                      remedy=f"take {_better(speed, length)}, or a slower link")  # fmt: skip
     elif length is None:
         if granted is None:
             says = (
                 f"category {category} carries {name} without a promise: the cable of {who.id} may drop frames"
             )
             yield Finding(
-                "warning", who, says, path=cable_path(line), remedy=f"take category {_lowest(speed, length)}"
+                "warning", who, says, path=cable_path(line), remedy=f"take {_better(speed, length)}"
             )
         elif granted < _CHANNEL:
             says = f"the cable of {who.id} does not say its length; category {category} carries {name} over "
@@ -785,18 +937,19 @@ def _carries(line: LinkLine, speed: float) -> Iterator[Finding]:
             f"the cable of {who.id} is {show(length, 'm')} long; category {category} carries {name} {beyond}"
         )
         yield _too_far(
-            "error" if safe else "warning", line, says, length, granted or 0.0, _lowest(speed, length)
+            "error" if safe else "warning", line, says, length, granted or 0.0, _better(speed, length)
         )
 
 
-def _lowest(speed: float, length: float | None) -> str:
+def _better(speed: float, length: float | None) -> str:
+    """Return what carries a speed so far: the lowest category that does, else fibre."""
     wanted = _CHANNEL if length is None else length
     fit = [c.name for c in copper.CATEGORIES if (copper.longest(speed, c.name) or 0.0) >= wanted]
-    return fit[0] if fit else copper.CATEGORIES[-1].name
+    return f"category {fit[0]}" if fit else "fibre"
 
 
 def _too_far(
-    level: Level, line: LinkLine, says: str, length: float, reach: float, better: str = ""
+    level: Level, line: LinkLine, says: str, length: float, reach: float, better: str = "fibre"
 ) -> Finding:
     return Finding(
         level,
@@ -805,9 +958,7 @@ def _too_far(
         found=Measure(length, "m"),
         allowed=Measure(reach, "m"),
         path=cable_path(line),
-        remedy=f"shorten it, or take category {better}"
-        if better and length <= _CHANNEL
-        else "shorten it, or use fibre",
+        remedy=f"shorten it, or take {better}",
     )
 
 

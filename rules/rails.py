@@ -9,6 +9,7 @@ from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc.steps import add
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
+from coldcheck.plan.tables import Taker
 from coldcheck.workings.limits import Limit, limit_of, total_limit, warmest_for
 from coldcheck.workings.meetings import Meeting
 from coldcheck.workings.power import Loading, Net, Total, settled, source_volts
@@ -566,13 +567,15 @@ def unfed(plan: Plan) -> Iterator[Finding]:
     for thing in things:
         if thing.path[:2] in faulty or (getattr(thing, "poe", None) is not None and not thing.from_):
             continue
+        if _own_power(plan, thing):
+            continue
         if not thing.inlets:
             yield Open(
                 "error",
                 thing,
                 f"nothing is said to feed {thing.id}, so it is in no sum",
                 missing=[f"{thing.id} from"],
-                remedy=f'add from = "..." and into = "{thing.inlet[0].id if thing.inlet else "..."}"',
+                remedy=f'add from = "..." and into = "{thing.inlet[0].id if thing.inlet else "..."}"{_or_own(thing)}',
                 place=("into", "part"),
             )
         for inlet in thing.inlets:
@@ -582,22 +585,69 @@ def unfed(plan: Plan) -> Iterator[Finding]:
                     inlet,
                     f"nothing is said to feed {inlet}, so it is in no sum",
                     missing=[f"{inlet} from"],
-                    remedy=_feed_remedy(thing),
+                    remedy=_feed_remedy(plan, thing),
                     place=("from", "bay"),
                 )
 
 
-def _feed_remedy(thing: Any) -> str:
-    if getattr(thing, "bay", None):
-        return "give the carrier an inlet of these volts, or feed the drive itself: from = [...]"
-    return 'add from = "..." with the rail or feed it hangs on'
+def _own_power(plan: Plan, thing: Any) -> bool:
+    """Say whether a thing brings its own power, or sits in one that does."""
+    holder = plan.things.get(thing.bay.partition(".")[0]) if getattr(thing, "bay", None) else None
+    return bool(getattr(thing, "own_power", None) or getattr(holder, "own_power", None))
 
+
+def _or_own(thing: Any) -> str:
+    return ", or own_power = true if it brings its own" if isinstance(thing, Taker) else ""
+
+
+def _feed_remedy(plan: Plan, thing: Any) -> str:
+    if not getattr(thing, "bay", None):
+        return f'add from = "..." with the rail or feed it hangs on{_or_own(thing)}'
+    holder: Any = plan.things.get(thing.bay.partition(".")[0])
+    names = [_feeder(plan, holder, inlet) for inlet in thing.inlets]
+    listed_names = ", ".join(f'"{name}"' if name else "..." for name in names)
+    words = f"feed it by itself: from = [{listed_names}]"
+    if any(name is None for name in names):
+        words += " with the rails or feeds that give its volts"
+    if all(
+        spec.path[:2] == holder.path for spec in getattr(holder, "inlet", ())
+    ):  # its part does not fix them
+        words += ", or give the carrier an inlet of these volts"
+    return words
+
+
+def _feeder(plan: Plan, holder: Any, inlet: InletPoint) -> str | None:
+    """Return an outlet whose volts an inlet takes: what feeds the carrier, else the strongest; None where none does."""
+    fed = [other.source for other in getattr(holder, "inlets", ()) if other.source is not None]
+    sources = [
+        outlet for thing in plan.order if thing.table in ("feed", "supply") for outlet in thing.outlets
+    ]
+    for group in (fed, sources):
+        fit = [outlet for outlet in group if _takes(inlet, outlet)]
+        if fit:
+            return str(max(fit, key=lambda outlet: outlet.spec.amps or 0.0).name)
+    return None
+
+
+def _takes(inlet: InletPoint, outlet: OutletPoint) -> bool:
+    volts, window = source_volts(outlet), inlet.spec.volts
+    return volts is not None and window is not None and window[0] <= volts[0] <= window[1]
+
+
+_CARRIER = (
+    '[[feed]]\nid = "b"\nvolts = "5 V"\n[[feed]]\nid = "t"\nvolts = "12 V"\n'
+    '[[storage]]\nid = "s"\nfrom = "b"\nvolts = "5 V"\nbays = 1\n'
+    '[[drive]]\nid = "d"\nbay = "s.1"\nvolts = "11 V .. 13 V"\n'
+)
 
 cases(
     unfed,
     clean=[
         '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "b"',
         '[[feed]]\nid = "b"\nvolts = "5 V"\n[[appliance]]\nid = "cam"\npoe = "class 3"',
+        '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "laptop"\nown_power = true',
+        _CARRIER.replace('id = "s"', 'id = "s"\nown_power = true').replace('from = "b"\n', ""),
+        _CARRIER + 'from = "t"',
     ],
     flagged=[
         Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"', at="n", kind="open"),
@@ -613,6 +663,7 @@ cases(
             at="d",
             kind="open",
         ),
+        Case(_CARRIER, at="d", kind="open", mended=_CARRIER + 'from = "t"'),
     ],
 )
 

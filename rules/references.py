@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, Measure, Open, cases, rule
+from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.problems import nearest
+from coldcheck.plan.tables import Uplink
 from coldcheck.workings.leads import Leads
 
 
@@ -128,10 +129,26 @@ def too_many(plan: Plan) -> Iterator[Finding]:
     yield from _faults(plan, "references.too_many")
 
 
+_PAIR = '[[switch]]\nid = "sw"\nports = 4\n[[node]]\nid = "n1 .. n2"\n'
+_TWO_PORTS = (
+    'part = "two"\n[[part]]\nid = "two"\nkind = "node"\n[[part.port]]\nid = "a"\n[[part.port]]\nid = "b"\n'
+)
+
 cases(
     too_many,
-    clean=['[[feed]]\nid = "a"\nvolts = "5 V"\n[[node]]\nid = "n1"\nfrom = "a"'],
+    clean=[
+        '[[feed]]\nid = "a"\nvolts = "5 V"\n[[node]]\nid = "n1"\nfrom = "a"',
+        _PAIR + 'port = ["sw.1 .. sw.2", "sw.3 .. sw.4"]\n' + _TWO_PORTS,
+        '[[feed]]\nid = "f1 .. f2"\nvolts = "5 V"\n'
+        '[[node]]\nid = "n1 .. n2"\nfrom = ["f1", "f2"]\n[[node.inlet]]\nid = "x"\n[[node.inlet]]\nid = "y"\n',
+    ],
     flagged=[
+        Case(_PAIR + 'port = ["sw.1", "sw.2"]\n', at="`port` lists 2 names, and each of n1 and n2",
+             mended=_PAIR + 'port = "sw.1 .. sw.2"\n'),
+        Case(_PAIR + 'port = ["sw.1", "sw.2"]\n' + _TWO_PORTS, at="`port` lists 2 names"),
+        Case('[[feed]]\nid = "f1 .. f2"\nvolts = "5 V"\n[[node]]\nid = "n1 .. n2"\nfrom = ["f1", "f2"]\n',
+             at="`from` lists 2 names",
+             mended='[[feed]]\nid = "f1 .. f2"\nvolts = "5 V"\n[[node]]\nid = "n1 .. n2"\nfrom = "f1 .. f2"\n'),
         Case('[[feed]]\nid = "a"\nvolts = "5 V"\n[[feed]]\nid = "b"\nvolts = "5 V"\n'
              '[[node]]\nid = "n1"\nfrom = ["a", "b"]', at="n1"),
     ],
@@ -450,6 +467,38 @@ cases(
     flagged=[
         Case(_HANDED.format("nope"), at="y.out", found="nope"),
         Case(_HANDED.format("12"), at="y.out", mended=_HANDED.format("12v")),
+    ],
+)
+
+
+@rule(level="warning", over="plan")
+def outside_astray(plan: Plan, stray_uplinks: list[tuple[Uplink, str]]) -> Iterator[Finding]:
+    """An uplink that goes to a word like the name of something outside goes there.
+
+    Words of several parts say where a cable goes for people alone. One word that is all but the id of an [[outside]] is
+    a slip in that id: the router is then beyond no uplink, and nothing about it is judged.
+    """
+    for uplink, near in stray_uplinks:
+        path = (*uplink.path, "to")
+        says = f'an uplink goes to "{uplink.to}", and nothing outside has that id'
+        yield Finding("warning", uplink, says, found=uplink.to, remedy=f'did you mean "{near}"?',
+                      edits=(Put(path, near),), path=path, subjects=(uplink.to or "",))  # fmt: skip
+
+
+_AWAY = '[[switch]]\nid = "sw"\nports = 4\n[[outside]]\nid = "router"\n[[uplink]]\nfrom = "sw.4"\nto = "{}"\n'
+
+cases(
+    outside_astray,
+    clean=[
+        _AWAY.format("router"),
+        _AWAY.format("the router of the house"),
+        _AWAY.format("the router"),
+        _AWAY.format("hall"),  # a place, like no id
+        _AWAY.format("router2") + '[[uplink]]\nfrom = "sw.3"\nto = "router"\n',  # each goes somewhere
+    ],
+    flagged=[
+        Case(_AWAY.format("ruoter"), at="ruoter", found="ruoter", edits=True, mended=_AWAY.format("router")),
+        Case(_AWAY.format("Router"), at="Router", level="warning", edits=True, mended=_AWAY.format("router")),
     ],
 )
 

@@ -12,7 +12,9 @@ from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
 from coldcheck.workings.addresses import AddressBook, Host
 from coldcheck.workings.hosts import by_key, names_of, spans_of
+from coldcheck.workings.islands import Island
 from coldcheck.workings.placing import Misplaced, Placement, Side
+from coldcheck.workings.ports import PortOffers
 from coldcheck.workings.reaching import OutOfReach
 from coldcheck.workings.segments import Segments
 from coldcheck.workings.vlan_words import own_entry, tags_text, tags_value, vlans_text, with_tags
@@ -26,7 +28,9 @@ _NODE = '[[node]]\nid = "{}"\naddress = "{}"\nport = "{}"\n'
 
 
 @rule(level="error", over="plan")
-def wrong_vlan(plan: Plan, address_book: AddressBook, placement: Placement) -> Iterator[Finding]:
+def wrong_vlan(
+    plan: Plan, address_book: AddressBook, placement: Placement, port_offers: PortOffers
+) -> Iterator[Finding]:
     """An address is in the VLAN that its subnet says.
 
     A machine with an address of one VLAN in another calls for neighbours that never hear it. Whose slip it is, the
@@ -34,8 +38,15 @@ def wrong_vlan(plan: Plan, address_book: AddressBook, placement: Placement) -> I
 
     Source: IEEE 802.1Q, the VLAN of a frame without a tag is that of the port (from memory).
     """
+    moving = {key for key, _ in port_offers.moves.values()}
     for group in placement.misplaced:
-        yield _TELL[group.blame](plan, address_book, group)
+        if all((*host.thing.path, "port") in moving for host in group.hosts):
+            continue  # the rule that moves them to other ports has it
+        tagging = [port for port in group.ports if group.wanted and set(group.wanted) <= {*port.tagged}]
+        if tagging and group.blame != "switch":  # ports and subnets say the same
+            yield _untagged_slip(plan, address_book, group, tagging)
+        else:
+            yield _TELL[group.blame](plan, address_book, group)
 
 
 def _subnets_of(book: AddressBook, group: Misplaced) -> str:
@@ -45,8 +56,6 @@ def _subnets_of(book: AddressBook, group: Misplaced) -> str:
 def _ports_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
     names, ports = names_of(group.hosts), listed(map(str, group.ports))
     first, wanted = group.ports[0], group.wanted[0]
-    if wanted in first.tagged:
-        return _untagged_slip(book, group)
     holder = own_entry(plan, group.ports)
     return Finding(
         "error",
@@ -73,26 +82,29 @@ def _addresses_of(hosts: list[Host]) -> list[tuple[Path, str]]:
     return [(group[0].path, f"the address of {listed(names_of(group))}") for group in by_key(hosts)[:8]]
 
 
-def _untagged_slip(book: AddressBook, group: Misplaced) -> Finding:
-    """Return a finding for machines that lack the tag which their port has for them."""
-    names, ports = names_of(group.hosts), listed(map(str, group.ports))
+def _untagged_slip(plan: Plan, book: AddressBook, group: Misplaced, ports: list[PortPoint]) -> Finding:
+    """Return a finding for machines that lack the tag which their ports have for them."""
+    names, where = names_of(group.hosts), listed(map(str, ports))
     wanted, first = vlans_text(group.wanted), group.hosts[0].thing
-    tags = tags_text(with_tags(first.tagged, group.wanted))
-    words = f"say tagged = {tags} of {listed(names)}"
-    if len(group.wanted) == 1:
-        words += f", or write vlan = {wanted} at {ports}"
+    tags = with_tags(first.tagged, group.wanted)
+    words = f"say tagged = {tags_text(tags)} of {listed(names)}"
+    if len(group.wanted) == 1 and group.blame == "port":
+        words += f", or write vlan = {wanted} at {where}"
+    alone = all(host.thing.path == first.path and host.port is None for host in group.hosts)
+    alone = alone and not any(port.tagged for port in first.port_)
     return Finding(
         "error",
         first,
         f"{listed(names)} with addresses of {_subnets_of(book, group)}, VLAN {wanted}, "
-        f"in VLAN {group.found} of {ports}",
+        f"in VLAN {group.found} of {where}",
         found=str(group.found),
         allowed=wanted,
-        because=f"{ports} carries VLAN {wanted} with a tag, and no machine there tags it",
+        because=f"a tag of VLAN {wanted} goes through {where}, and no machine there has one",
         remedy=words,
+        edits=(Put((*first.path, "tagged"), tags_value(tags)),) if alone else (),
         path=group.hosts[0].path,
         subjects=names,
-        related=[(group.ports[0].path, "the port")],
+        related=[(ports[0].path, "the port")],
     )
 
 
@@ -161,6 +173,16 @@ _SIX = (
 _SIX += _NET.format("10.0.10.0/24", "{}") + _SW.format("sw") + _PORT.format("5", "vlan = 10")
 _TAGS = _SW.format("sw") + _PORT.format("1", "vlan = 10\ntagged = 20") + _NET.format("10.0.20.0/24", 20)
 _TAGS += '[[storage]]\nid = "s"\naddress = "10.0.20.9"\nport = "sw.1"\n{}'
+_STORE = _SW.format("sw") + _PORT.format("1", "vlan = 10\ntagged = 20") + _NET.format("10.0.20.0/24", 20)
+_STORE += _NET.format("10.0.10.0/24", 10) + '[[storage]]\nid = "s"\naddress = ["10.0.10.9", "10.0.20.9"]\n'
+_STORE += 'port = "sw.1"\n{}'
+# Two spans in the same ports: `ports.double_booked` moves that which does not belong there.
+_CROWD = (
+    _SW.format("sw") + _PORT.format("1 .. 4", "vlan = 20") + _PORT.format("5 .. 6", "vlan = 10")
+    + _PORT.format("7 .. 8", "") + _NODE.format("c1 .. c4", "10.0.20.1 .. 10.0.20.4", "sw.5 .. sw.8")
+    + _NODE.format("n1 .. n2", "10.0.10.1 .. 10.0.10.2", "sw.5 .. sw.6")
+    + _NET.format("10.0.10.0/24", 10) + _NET.format("10.0.20.0/24", 20)
+)  # fmt: skip
 _OWN = _SW.format("sw").replace("vlans", 'address = "10.0.20.2"\nvlans') + _PORT.format("1", "vlan = 10")
 _OWN += _PORT.format("8", "tagged = {}") + _NET.format("10.0.20.0/24", 20) + _SW.format("s2")
 _OWN += _PORT.format("1", "vlan = 20") + _PORT.format("8", "tagged = {}") + _LINK.format("sw.8", "s2.8")
@@ -173,6 +195,8 @@ cases(
         _SIX.format(10),
         _TAGS.format("tagged = 20\n"),
         _TWO.format(4095, 10),  # `vlans.bad_id` has that
+        _STORE.format("tagged = 20\n"),
+        _CROWD,
         _OWN.format(20, 20),
     ],
     flagged=[
@@ -181,6 +205,7 @@ cases(
         Case(_TWO.format(10, 11), at="10.0.10.0/24", found="11", level="error", edits=True, mended=_TWO.format(10, 10)),
         # the other address of the same machine says which of the two it is
         Case(_SIX.format(20), at="10.0.10.0/24", found="20", edits=True, mended=_SIX.format(10)),
+        Case(_STORE.format(""), at="s", found="10", level="error", edits=True, mended=_STORE.format("tagged = 20\n")),
         Case(_TAGS.format(""), at="s", found="10", level="error", mended=_TAGS.format("tagged = 20\n")),
         Case(_OWN.format(10, 10), at="sw", found="no port", level="error", mended=_OWN.format(20, 20)),
     ],
@@ -189,7 +214,11 @@ cases(
 
 @rule(level="error", over="plan")
 def parted(
-    plan: Plan, address_book: AddressBook, vlan_ends: VlanEnds, placement: Placement
+    plan: Plan,
+    address_book: AddressBook,
+    vlan_ends: VlanEnds,
+    placement: Placement,
+    cut_offs: list[Island],
 ) -> Iterator[Finding]:
     """All addresses of one subnet can meet without a router.
 
@@ -199,7 +228,10 @@ def parted(
 
     Source: RFC 1122 section 3.3.1.1 (hosts of a connected network are sent to directly).
     """
+    told = {id(block) for island in cut_offs for block in island.shares}
     for side in placement.sides:
+        if not side.wired and side.blocks(address_book) <= told:
+            continue  # `topology.cut_off` speaks of the cable
         yield _side(plan, address_book, vlan_ends.mended, side)
     for untold in placement.untold:
         block = address_book.subnets[untold.subnet]
@@ -222,9 +254,12 @@ def _side(plan: Plan, book: AddressBook, lan: Segments, side: Side) -> Finding:
     places = dict.fromkeys(h.subnet for h in side.hosts if h.subnet is not None)
     subnets = listed(book.subnets[place].text for place in places)
     apart = f"{here} on one side, {main} on the other" if here != main else f"{main} on both sides"
-    remedy = (
-        f"plug all of them into ports of one VLAN: {main}" if here != main else "join both sides by a cable"
-    )
+    remedy = f"plug {listed(names)} into ports of {main}, or give addresses of another subnet"
+    if not side.wired:
+        apart = "no cable leads from one side to the other"
+        remedy = f"plug {listed(names)} in where {listed(others)} are, or give addresses of another subnet"
+    elif "no VLAN" in (here, main):
+        remedy = "join both sides by a cable that carries that VLAN, or plug all of them in on one side"
     if side.gap is not None:
         vlan = vlans_text(n for n in lan.vlans[side.main])
         remedy = f"carry VLAN {vlan} on the cable from {side.gap}, with a tag, at both ends"
@@ -278,6 +313,7 @@ cases(
         _PARTED.format("vlan = 4095") + _NET.format("10.0.20.0/24", 10),
         _PLAIN.format(10),
         _ROUTED.format("bridges = true\n"),
+        _ROUTED.format(""),  # a cable is missing: `topology.cut_off` has that
         _TAGGER.format("vlan = 10\n"),
         _PLAIN.replace("vlan = {}", "tagged = [10, 4095]"),  # `vlans.bad_id` has that
         _ROUTED.format("").replace('to = "b.8"\n', ""),  # no cable at all: whoever judges cables says that
@@ -287,7 +323,11 @@ cases(
              mended=_PARTED.format("tagged = 10") + _NET.format("10.0.10.0/24", 10)),
         Case(_PLAIN.format(20), at="n3", level="error", found="1 apart", mended=_PLAIN.format(10)),
         Case(_TAGGER.format(""), at="10.0.10.0/24", kind="open", edits=True, mended=_TAGGER.format("vlan = 10\n")),
-        Case(_ROUTED.format(""), at="n3", level="error", mended=_ROUTED.format("bridges = true\n")),
+        # a router has a subnet on either side, so they are apart on purpose, and an address is the slip
+        Case(_ROUTED.format('address = ["10.0.10.8", "10.0.20.1"]\n') + '[[subnet]]\nprefix = "10.0.20.0/24"\n',
+             at="n3", level="error",
+             mended=_ROUTED.format('address = ["10.0.10.8", "10.0.20.1"]\n').replace("10.0.10.3", "10.0.20.3")
+             + '[[subnet]]\nprefix = "10.0.20.0/24"\n'),
     ],
 )  # fmt: skip
 
@@ -304,14 +344,17 @@ def leak(plan: Plan, segments: Segments, vlan_ends: VlanEnds) -> Iterator[Findin
     lan = vlan_ends.mended
     mixed = {number for number, vlans in lan.vlans.items() if len(vlans) > 1} - vlan_ends.muddled
     doors: dict[int, list[tuple[int, PortPoint, Any]]] = {}
+    crowded: set[int] = set()
     for passage in lan.passages if mixed else ():
         number = lan.segment[passage.a]
         line = passage.line
         for end, other, place in ((line.a, line.b, passage.a), (line.b, line.a, passage.b)):
+            if end is not None and len(end.links) > 1:
+                crowded.add(number)  # `ports.double_booked` says that it is plugged in wrongly
             if number in mixed and end is not None and end.thing.id in lan.keeping and not end.apart:
                 through = other.thing if other is not None else line.outside
                 doors.setdefault(number, []).append((lan.rooms[place].vlan, end, through))
-    for number in sorted(mixed):
+    for number in sorted(mixed - crowded):
         found = _joint(lan, number, doors.get(number, []))
         if found is not None:
             yield found
@@ -360,7 +403,13 @@ _BOND += '[[storage]]\nid = "s"\nbond = "b"\n[[storage.port]]\nid = "1 .. 2"\nto
 
 cases(
     leak,
-    clean=[_LEAK.format(10), _BOND.format(10), _LEAK.format(4095)],
+    clean=[
+        _LEAK.format(10),
+        _BOND.format(10),
+        _LEAK.format(4095),
+        # `ports.double_booked` has that
+        _BOND.format(20) + '[[node]]\nid = "n"\nport = "sw.2"\n',
+    ],
     flagged=[
         Case(_LEAK.format(20), at="u", found="2", level="error", mended=_LEAK.format(10)),
         Case(_BOND.format(20), at="s", found="2", level="error", mended=_BOND.format(10)),
@@ -387,9 +436,9 @@ def shared(
         if vlan is None:
             continue
         for host in hosts:
-            for number in placement.where[id(host)]:
-                if not lan.vlans[number]:
-                    inside.setdefault(number, {}).setdefault(vlan, []).append(host)
+            where = placement.where[id(host)]
+            if len(where) == 1 and not lan.vlans[where[0]]:  # else it may be at another of its ports
+                inside.setdefault(where[0], {}).setdefault(vlan, []).append(host)
     for number, by_vlan in inside.items():
         if len(by_vlan) > 1:
             yield _one_network(address_book, lan, number, by_vlan)
@@ -424,9 +473,19 @@ _SHARED += (
     + _NET.format("10.0.20.0/24", "{}")
 )
 
+_STICK = _SW.format("sw") + _PORT.format("8", "tagged = [10, 20]") + _NET.format("10.0.10.0/24", 10)
+_STICK += _NET.format("10.0.20.0/24", 20) + '[[node]]\nid = "r"\naddress = ["10.0.10.1", "10.0.20.1"]\n'
+_STICK += '[[node.port]]\nid = "lan"\ntagged = [10, 20]\nto = "sw.8"\n[[node.port]]\nid = "wan"\n'
+_STICK += '[[uplink]]\nfrom = "r.wan"\nto = "the hall"\n'
+
 cases(
     shared,
-    clean=[_SHARED.format("false", 10), _SHARED.replace("vlans = {}\n", "").format(20)],
+    clean=[
+        _SHARED.format("false", 10),
+        _SHARED.replace("vlans = {}\n", "").format(20),
+        # the addresses of a router are at one of its ports, and not at its way out
+        _STICK.replace('24"\nvlan = 10', '24"\nvlan = 10\ngateway = "10.0.10.1"'),
+    ],
     flagged=[
         Case(
             _SHARED.format("false", 20), at="m", found="2", level="error", mended=_SHARED.format("false", 10)

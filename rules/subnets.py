@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
-from typing import Any
 
 from coldcheck import Case, Finding, Level, Put, Review, cases, rule
-from coldcheck.lan.address import WIDTH, Prefix
+from coldcheck.lan.address import Prefix
 from coldcheck.lan.prefixes import overlaps
-from coldcheck.lan.special import IMPOSSIBLE, UNWISE, defaults_met, special
-from coldcheck.plan.model import Plan
+from coldcheck.lan.special import IMPOSSIBLE, UNWISE, defaults_met, is_link_local, special
+from coldcheck.plan.edit import Edit
+from coldcheck.plan.model import LinkLine, Plan
+from coldcheck.plan.spans import listed
 from coldcheck.workings.addresses import AddressBook, Block, Host, PoolRange, Stray, not_a_host
-from coldcheck.workings.room import FreePrefixes
+from coldcheck.workings.gateways import ANYCAST, Routers, sound_gateway
+from coldcheck.workings.hosts import names_of
+from coldcheck.workings.room import FreePrefixes, Layout, meant_network, usual_length
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 _NET = '[[subnet]]\nprefix = "{}"\n'
@@ -26,82 +30,146 @@ _MEANT += "".join(_NODE.format(f"n{n}", f"fd00:2::1{n}") for n in range(1, 6))
 
 
 @rule(level="error", over="plan")
-def gateway(plan: Plan, address_book: AddressBook, strays: list[Stray]) -> Iterator[Finding]:
+def gateway(
+    plan: Plan,
+    address_book: AddressBook,
+    strays: list[Stray],
+    routers: Routers,
+    unused_uplinks: list[LinkLine],
+) -> Iterator[Finding]:
     """A gateway has an address of its subnet, one a machine can have, and no thing but a router has it.
 
     A machine reaches its gateway as a neighbour, so the gateway must be one. A thing of the box that has this address
     is a router where it leads on: by an uplink of its own, by a cable to the modem that has it, or into a second
     subnet. Anything else that has it is a slip, and cuts all others off.
 
-    Source: RFC 1122 section 3.3.1.1 (a gateway is on a connected network); RFC 4291 section 2.6.1 for IPv6, where
-    the anycast address of the routers will do.
+    Source: RFC 1122 section 3.3.1.1 (a gateway is on a connected network); RFC 4291 section 2.6.1 for the anycast
+    address of IPv6 routers, which is no address of any one of them; RFC 4861 section 4.2 for addresses that hold on the
+    link alone, which are those that routers announce (from memory).
     """
     book = address_book
-    wanted: dict[tuple[int, int], Host] = {}
+    wanted: dict[tuple[int, int], list[Host]] = {}
     told = {id(host) for stray in strays for host in stray.hosts}
+    prefixes = Counter(
+        (block.prefix.family, block.prefix.network, block.prefix.length) for block in book.subnets
+    )
     for host in book.gateways:
-        if host.subnet is None:
-            continue
+        if host.subnet is None or id(host) in told:
+            continue  # of the latter `addresses.no_subnet` says that the prefix is the slip
         block = book.subnets[host.subnet]
-        if id(host) in told:
-            continue  # `addresses.no_subnet` says that the prefix is the slip
+        if prefixes[block.prefix.family, block.prefix.network, block.prefix.length] > 1:
+            continue  # written twice: `subnets.overlap` has that
+        if host.family == block.prefix.family == 6 and is_link_local(6, host.value):
+            continue  # a neighbour of everybody on its link
         if not block.prefix.contains(host.family, host.value):
             says = f"the gateway {host.text} lies outside its subnet {block.text}"
             yield Finding("error", block, says, found=host.text, allowed=block.text, path=host.path,
                           remedy="correct one of the two")  # fmt: skip
-        elif (why := not_a_host(book, host)) and "of the routers" not in why:
-            says = f"no gateway can have {host.text}: it {why}"
-            yield Finding("error", block, says, found=host.text, path=host.path,
-                          remedy="correct the address")  # fmt: skip
+        elif why := not_a_host(book, host):
+            here = routers.here.get(host.subnet, [])
+            if all(other.value != host.value for other in here):  # else a router is known by it
+                yield _no_gateway(here, block, host, why)
         else:
-            wanted[host.family, host.value] = host
+            wanted.setdefault((host.family, host.value), []).append(host)
     for host in book.defaults:
-        wanted.setdefault((host.family, host.value), host)
+        wanted.setdefault((host.family, host.value), []).append(host)
     if wanted:
-        yield from _not_routers(plan, book, wanted)
+        yield from _not_routers(plan, book, wanted, routers, bool(unused_uplinks))
 
 
-def _not_routers(plan: Plan, book: AddressBook, wanted: dict[tuple[int, int], Host]) -> Iterator[Finding]:
+def _no_gateway(here: list[Host], block: Block, gate: Host, why: str) -> Finding:
+    words, edits = _instead(here, [gate])
+    level: Level = "warning" if ANYCAST in why and not here else "error"
+    says = f"the gateway of {block.text} cannot have {gate.text}: it {why}"
+    return Finding(level, block, says, found=gate.text, path=gate.path, edits=edits,
+                   remedy=words or "correct the address")  # fmt: skip
+
+
+def _instead(right: list[Host], gates: list[Host]) -> tuple[str, tuple[Edit, ...]]:
+    """Return what gateways should read instead, in words and as edits; none where several may be meant."""
+    texts = list(dict.fromkeys(host.text for host in right))
+    if len(texts) != 1:
+        return (f"write one of {listed(texts)}" if texts else ""), ()
+    edits = tuple(Put(path, texts[0]) for path in dict.fromkeys(gate.path for gate in gates))
+    return f'write gateway = "{texts[0]}", the address of {listed(names_of(right))}', edits
+
+
+def _not_routers(
+    plan: Plan, book: AddressBook, wanted: dict[tuple[int, int], list[Host]], routers: Routers, unused: bool
+) -> Iterator[Finding]:
     outside = {(host.family, host.value) for host in book.outside}
-    leaving = {line.a.thing.id for line in plan.links if line.b is None}
-    homes: dict[str, set[int | None]] = {}
+    counts = Counter(key for host in book.hosts if (key := (host.family, host.value)) in wanted)
+    stated = {host.subnet: host for host in book.gateways if sound_gateway(book, host)}
+    stuck: dict[str, list[tuple[Host, Host]]] = {}
     for host in book.hosts:
-        homes.setdefault(host.thing.id, set()).add(host.subnet)
-    for host in book.hosts:
-        gate = wanted.get((host.family, host.value))
-        if gate is None or (host.family, host.value) in outside:  # `addresses.duplicate` has the latter
+        gates = wanted.get((host.family, host.value))
+        if gates is None or (host.family, host.value) in outside or counts[host.family, host.value] > 1:
+            continue  # `addresses.duplicate` has the others
+        gates = [gate for gate in gates if gate.thing is not host.thing]  # `gateways.stated` has that
+        if not gates or host.thing.id in routers.leading or host.subnet is None:
             continue
-        if gate.thing is host.thing:
-            continue  # `gateways.stated` has that
-        families = {book.subnets[i].prefix.family for i in homes[host.thing.id] if i is not None}
-        leads_on = len(homes[host.thing.id]) > len(families) or not leaving.isdisjoint(
-            _ways(plan, host.thing)
-        )
-        if not leads_on:
-            whose = gate.name if gate.role == "gateway" else f"the gateway of {gate.thing.id}"
-            yield Finding(
-                "error",
-                host.thing,
-                f"{host.name} has {host.text}, {whose}, but leads nowhere",
-                found=host.text,
-                remedy="give it another address; a router has an [[uplink]], or an address in a second subnet",
-                path=host.path,
-                related=[(gate.path, "the gateway")],
-            )
+        right = [other for other in routers.here.get(host.subnet, []) if other.thing is not host.thing]
+        if not right and gates[0].role == "default" and host.subnet in stated:
+            right = [stated[host.subnet]]  # what the others send to
+        if right:
+            yield _taken(host, gates, right)
+        elif not (unused and any(not port.links for port in plan.ports.get(host.thing.id, ()))):
+            stuck.setdefault(host.thing.id, []).append((host, gates[0]))
+    for found in stuck.values():  # where a cable to its modem is missing, `topology.to_nobody` has that
+        yield _leads_nowhere(found)
 
 
-def _ways(plan: Plan, thing: Any) -> Iterator[str]:
-    """Yield a thing itself and what its cables lead to; a switch is no way out, since it leads everywhere."""
-    yield thing.id
-    for port in plan.ports.get(thing.id, ()):
-        for line in port.links:
-            other = line.b if line.a is port else line.a
-            if other is not None and other.thing.table != "switch":
-                yield other.thing.id
+def _taken(host: Host, gates: list[Host], right: list[Host]) -> Finding:
+    """Return a finding at the gateways, where a thing that is no router has what they are, and the router is known."""
+    words, edits = _instead(right, gates)
+    whose = listed(dict.fromkeys(g.thing.prefix if g.role == "gateway" else g.thing.id for g in gates))
+    known = listed(dict.fromkeys(other.text for other in right))
+    return Finding(
+        "error",
+        gates[0].thing,
+        f"the gateway of {whose} is {host.text}, the address of {host.name}, not of a router; "
+        f"the router there: {listed(names_of(right))}, {known}"
+        if right[0].role != "gateway"
+        else f"the gateway of {whose} is {host.text}, the address of {host.name}, not of a router; "
+        f"its subnet has the gateway {known}",
+        found=host.text,
+        allowed=known,
+        remedy=words,
+        edits=edits,
+        path=gates[0].path,
+        subjects=names_of(gates),
+        related=[
+            (host.path, f"{host.name} has it"),
+            *((gate.path, "the same gateway") for gate in gates[1:8]),
+        ],
+    )
+
+
+def _leads_nowhere(found: list[tuple[Host, Host]]) -> Finding:
+    """Return one finding for all gateways that one thing has and does not lead on from."""
+    first = found[0][0]
+    shown = listed(host.text for host, _ in found)
+    gates = [gate for _, gate in found]
+    whose = listed(
+        dict.fromkeys(g.name if g.role == "gateway" else f"the gateway of {g.thing.id}" for g in gates)
+    )
+    return Finding(
+        "error",
+        first.thing,
+        f"{first.name} has {shown}, {whose}, but leads nowhere",
+        found=shown,
+        remedy="give it another address; a router has an [[uplink]], or an address in a second subnet",
+        path=first.path,
+        related=[(gate.path, "the gateway") for gate in gates],
+    )
 
 
 _ROUTER = _GATE.format("10.20.0.1") + _SWITCH
 _ROUTER += '[[appliance]]\nid = "router"\naddress = "10.20.0.1"\nport = "sw.1"\n'
+
+_EDGE = _UPLINK.format("router") + '[[outside]]\nid = "router"\naddress = "{}"\n'
+_HOME = _GATE + _SWITCH
+_V6 = _NET.format("fd00:1::/64") + 'gateway = "fd00:1::{}"\n' + _SWITCH
 
 cases(
     gateway,
@@ -112,18 +180,32 @@ cases(
         _ROUTER.replace('port = "sw.1"\n', '[[appliance.port]]\nid = "1"\nto = "sw.1"\n[[appliance.port]]\nid = "2"\n')
         + '[[appliance]]\nid = "modem"\n[[appliance.port]]\nid = "1"\nto = "router.2"\n[[appliance.port]]\nid = "2"\n'
         + '[[uplink]]\nfrom = "modem.2"\nto = "the hall"\n',
+        # the cable between both is missing: `topology.to_nobody` has that
+        _ROUTER.replace('port = "sw.1"\n', '[[appliance.port]]\nid = "1"\nto = "sw.1"\n[[appliance.port]]\nid = "2"\n')
+        + '[[appliance]]\nid = "modem"\n[[uplink]]\nfrom = "modem"\nto = "the hall"\n',
         # a router between two subnets of the box
         _GATE.format("10.20.0.1") + _NET.format("10.20.1.0/24")
         + '[[node]]\nid = "r"\naddress = ["10.20.0.1", "10.20.1.1"]\n',
         _GATE.format("10.20.0.1")
         + _NODE.format("n1", "10.20.0.1")
         + '[[uplink]]\nfrom = "n1"\nto = "the hall"\n',
-        _NET.format("fd00:1::/64") + 'gateway = "fd00:1::"\n',
+        _SWITCH + _NET.format("fd00:1::/64") + 'gateway = "fd00:1::"\n' + _EDGE.format("fd00:1::"),  # known by that
+        # a switch with addresses in two subnets leads on, and one with the uplink may be a router with many ports
+        _HOME.format("10.20.0.2") + 'address = ["10.20.0.2", "10.20.1.1"]\n' + _NET.format("10.20.1.0/24")
+        + _EDGE.format("10.20.0.1"),
+        _HOME.format("10.20.0.2") + 'address = "10.20.0.2"\n' + _UPLINK.format("the hall"),
+        _NET.format("fd00:1::/64") + 'gateway = "fe80::1"\n',
+        _LAN + _GATE.format("10.20.1.1"),  # `subnets.overlap` has that
         _MEANT.format("fd00:20::/64"),  # the slip is in the subnet
         _LAN + _NODE.format("n1", "10.20.0.5") + 'gateway = "10.20.0.5"\n',  # `gateways.stated` has that one
+        # `addresses.duplicate` has that
+        _GATE.format("10.20.0.1") + _NET.format("10.20.1.0/24") + _NODE.format("n1", "10.20.0.1")
+        + '[[node]]\nid = "r"\naddress = ["10.20.0.1", "10.20.1.1"]\n',
     ],
     flagged=[
         Case(_GATE.format("10.20.1.1"), at="10.20.1.1", level="error", mended=_GATE.format("10.20.0.1")),
+        Case(_LAN + 'gateway = "fe80::1"\n', at="outside its subnet", level="error"),
+        Case(_NET.format("fd00:1::/64") + 'gateway = "fd00:2::1"\n', at="outside its subnet", level="error"),
         Case(_GATE.format("10.20.0.0"), at="is the network", level="error"),
         Case(_GATE.format("10.20.0.255"), at="broadcast", level="error", mended=_GATE.format("10.20.0.254")),
         Case(_GATE.format("10.20.0.1") + _NODE.format("n1", "10.20.0.1"), at="n1", level="error"),
@@ -134,6 +216,27 @@ cases(
         Case(  # two cables to one switch make no router
             _GATE.format("10.20.0.1") + _SWITCH + '[[storage]]\nid = "s"\naddress = "10.20.0.1"\n'
             '[[storage.port]]\nid = "1 .. 2"\nto = "sw.1 .. sw.2"\n', at="s", level="error"),
+        # no way out is one slip, in whatever families it has the gateway
+        Case(_GATE.format("10.20.0.1") + _NET.format("fd00:1::/64") + 'gateway = "fd00:1::1"\n'
+             + '[[node]]\nid = "r"\naddress = ["10.20.0.1", "fd00:1::1"]\n', at="10.20.0.1 and fd00:1::1",
+             level="error"),
+        # the anycast address of the routers is told as it is for a machine
+        Case(_NET.format("fd00:1::/64") + 'gateway = "fd00:1::"\n', at="anycast", level="warning",
+             mended=_NET.format("fd00:1::/64") + 'gateway = "fd00:1::1"\n'),
+        Case(_V6.format("") + _EDGE.format("fd00:1::1"), at="anycast", level="error", edits=True,
+             mended=_V6.format("1") + _EDGE.format("fd00:1::1")),
+        # where a router outside has another address, the gateway is the slip
+        Case(_HOME.format("10.20.0.2") + 'address = "10.20.0.2"\n' + _EDGE.format("10.20.0.1"), edits=True,
+             at="the address of sw", level="error", mended=_HOME.format("10.20.0.1") + 'address = "10.20.0.2"\n'
+             + _EDGE.format("10.20.0.1")),
+        Case(_HOME.format("10.20.0.5") + _NODE.format("cam", "10.20.0.5") + _EDGE.format("10.20.0.1"), edits=True,
+             at="router there: router, 10.20.0.1", mended=_HOME.format("10.20.0.1") + _NODE.format("cam", "10.20.0.5")
+             + _EDGE.format("10.20.0.1")),
+        Case(_HOME.format("10.20.0.1") + 'address = "10.20.0.2"\n' + _NODE.format("n1 .. n2", "10.20.0.5 .. 10.20.0.6")
+             + 'gateway = "10.20.0.2"\n' + _EDGE.format("10.20.0.1"), at="n1", edits=True,
+             mended=_HOME.format("10.20.0.1") + 'address = "10.20.0.2"\n'
+             + _NODE.format("n1 .. n2", "10.20.0.5 .. 10.20.0.6") + 'gateway = "10.20.0.1"\n'
+             + _EDGE.format("10.20.0.1")),
         # an address of each family in one network is none in a second
         Case(_GATE.format("10.20.0.1") + _NET.format("fd00:1::/64")
              + '[[appliance]]\nid = "cam"\naddress = ["10.20.0.1", "fd00:1::5"]\n', at="cam", level="error"),
@@ -158,10 +261,62 @@ def overlap(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
     joined = {uplink.to for uplink in plan.table("uplink")}
     free = FreePrefixes(book)
     offers: dict[int, Prefix | None] = {}
-    for first, second in overlaps([row for row in rows if row[2] >= row[1]], most=_MOST):
+    pairs = overlaps([row for row in rows if row[2] >= row[1]], most=_MOST)
+    wide = _too_wide(book, pairs)
+    for block, right, others, typed in wide.values():
+        yield _narrowed(block, right, others, typed)
+    for first, second in pairs:
+        if id(first) in wide or id(second) in wide or _misread(book, first, second):
+            continue  # of host bits `subnets.host_bits` speaks
         found = _clash(book, first, second, joined)
         if found is not None:
             yield _moved(free, offers, found)
+
+
+#: A subnet that would meet none of others, were its length the usual one; the prefix it would have then; the others;
+#: whether addresses carry its length.
+_Wide = tuple[Block, Prefix, list[Block], bool]
+
+
+def _too_wide(
+    book: AddressBook, pairs: list[tuple[Block | PoolRange, Block | PoolRange]]
+) -> dict[int, _Wide]:
+    """Return the subnets whose length is the slip, by identity."""
+    places = {id(block): i for i, block in enumerate(book.subnets)} if pairs else {}
+    layout: Layout | None = None
+    found: dict[int, _Wide] = {}
+    for a, b in pairs:
+        if not (isinstance(a, Block) and isinstance(b, Block) and id(a) in places and id(b) in places):
+            continue
+        wide, other = (a, b) if a.prefix.length < b.prefix.length else (b, a)
+        if wide.prefix.length == other.prefix.length or wide.prefix.host_bits_set:
+            continue
+        if id(wide) not in found:
+            layout = layout or Layout(book)
+            right, typed = layout.of_usual_length(places[id(wide)])
+            if right is None:
+                continue
+            found[id(wide)] = (wide, right, [], typed)
+        found[id(wide)][2].append(other)
+    return found
+
+
+def _narrowed(block: Block, right: Prefix, others: list[Block], typed: bool) -> Finding:
+    says = f"subnet {block.text} shares addresses with subnet {listed(other.text for other in others)}"
+    return Finding("error", block, says, found=block.text, allowed=f"/{right.length}", path=block.path,
+                   remedy=f'write prefix = "{right}", or choose prefixes apart',
+                   edits=() if typed else (Put(block.path, str(right)),),
+                   related=[(other.path, "the other subnet") for other in others[:8]])  # fmt: skip
+
+
+def _misread(book: AddressBook, a: Block | PoolRange, b: Block | PoolRange) -> bool:
+    """Say whether two subnets meet by host bits alone: as networks of the usual length they would not."""
+    if not (isinstance(a, Block) and isinstance(b, Block)):
+        return False
+    if not (a.prefix.host_bits_set or b.prefix.host_bits_set):
+        return False
+    x, y = (meant_network(book, c) if c.prefix.host_bits_set else c.prefix for c in (a, b))
+    return x.last < y.network or y.last < x.network
 
 
 def _moved(free: FreePrefixes, offers: dict[int, Prefix | None], found: Finding) -> Finding:
@@ -243,6 +398,9 @@ def _blocks_clash(book: AddressBook, a: Block, b: Block, joined: set[str | None]
                    remedy="choose a prefix apart from it")  # fmt: skip
 
 
+_SLIP = _NET.format("10.20.1.0/24") + _NET + _NET.format("10.20.2.0/24") + _NODE.format("n1", "10.20.0.9")
+_SLIP += _POOL.format("dhcp", "10.20.1.100", "10.20.1.199")
+_SIX = _NET.format("fd00:0:0:10::/64") + _NET + 'gateway = "fd00:0:0:20::1"\n'
 _OUT = '[[outside]]\nid = "office"\nprefix = "{}"\n'
 
 cases(
@@ -252,8 +410,16 @@ cases(
         _LAN + _OUT.format("10.21.0.0/16"),
         _LAN + _POOL.format("containers", "10.42.0.0", "10.42.255.255"),
         _LAN + _POOL.format("services", "10.20.0.200", "10.20.1.9"),  # `pools.outside` has that one
+        _NET.format("fd00:0:0:10::/64") + _NET.format("fd00:0:0:20::/46"),  # `subnets.host_bits` has that one
     ],
     flagged=[
+        Case(_NET.format("fd00:0:0:20::/64") + _NET.format("fd00:0:0:20::/46"), at="fd00:0:0:20::/46"),
+        # where the usual length cures it, that is the slip, however many others are inside
+        Case(_SLIP.format("10.20.0.0/16"), at="10.20.1.0/24 and 10.20.2.0/24", found="10.20.0.0/16", edits=True,
+             mended=_SLIP.format("10.20.0.0/24")),
+        Case(_SLIP.format("10.20.0.0/16").replace("10.20.0.9", "10.20.0.9/16"), found="10.20.0.0/16",
+             mended=_SLIP.format("10.20.0.0/24").replace("10.20.0.9", "10.20.0.9/24")),
+        Case(_SIX.format("fd00:0:0::/48"), found="fd00:0:0::/48", edits=True, mended=_SIX.format("fd00:0:0:20::/64")),
         Case(_LAN + _NET.format("10.20.0.128/25"), at="10.20.0.128/25", level="error", edits=True,
              mended=_LAN + _NET.format("10.20.1.0/25")),
         Case(_LAN + _NET.format("10.20.1.0/24") + _NET.format("10.20.0.0/24") + _NODE.format("n1", "10.20.0.11"),
@@ -370,11 +536,12 @@ def host_bits(plan: Plan, address_book: AddressBook) -> Iterator[Finding]:
         prefix = block.prefix
         if prefix.host_bits_set:
             wide = Prefix(prefix.family, prefix.network, prefix.length)
-            low_zeros = (prefix.base & -prefix.base).bit_length() - 1
-            narrow = Prefix(prefix.family, prefix.base, WIDTH[prefix.family] - low_zeros)
+            narrow = meant_network(address_book, block)
+            usual = narrow.length == usual_length(address_book, block)  # else it may as well be an address
+            first, second = (narrow, wide) if usual else (wide, narrow)
             says = f"{block.text} has bits set behind its length: it is an address in {wide}, or the network {narrow}"
             yield Finding("error", block, says, found=block.text, allowed=f"{wide} or {narrow}",
-                          path=block.path, remedy=f'write "{wide}" or "{narrow}"')  # fmt: skip
+                          path=block.path, remedy=f'write "{first}" or "{second}"')  # fmt: skip
 
 
 cases(
@@ -389,5 +556,11 @@ cases(
         Case(_NET.format("10.20.0.16/27"), at="10.20.0.0/27, or the network 10.20.0.16/28"),
         Case(_OUT.format("10.20.1.0/16"), found="10.20.1.0/16"),
         Case(_NET.format("fd00:0:0:1::/48"), at="fd00::/48, or the network fd00:0:0:1::/64"),
+        # the length of its neighbours, however many zeros its base ends in
+        Case(
+            _NET.format("fd00:0:0:10::/64") + _NET.format("fd00:0:0:20::/46"),
+            found="fd00:0:0:20::/46",
+            at="or the network fd00:0:0:20::/64",
+        ),
     ],
 )

@@ -11,7 +11,7 @@ from coldcheck.lan import frames
 from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
-from coldcheck.plan.tables import Flow, Switch
+from coldcheck.plan.tables import Flow, Switch, Uplink
 from coldcheck.workings.addresses import Host
 from coldcheck.workings.bonds import Bond
 from coldcheck.workings.islands import Island
@@ -31,16 +31,17 @@ _NODE = '[[node]]\nid = "{}"\n[[node.port]]\nid = "eth"\nspeed = "{}"\nto = "{}"
 _STORE = '[[storage]]\nid = "store"\n[[storage.port]]\nid = "eth"\nspeed = "{}"\nto = "{}"\n'
 _FLOW = '[[flow]]\nfrom = "{}"\nto = "{}"\nspeed = "{}"\n'
 _STICK = (
-    '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1 .. 2"\nvlan = 10\nspeed = "1 Gbit/s"\n'
+    '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1"\nvlan = 10\nspeed = "1 Gbit/s"\n'
+    '[[switch.port]]\nid = "2"\nspeed = "1 Gbit/s"\n{}'
     '[[switch.port]]\nid = "3"\ntagged = [10, 20]\nspeed = "100 Mbit/s"\n'
     '[[uplink]]\nfrom = "sw.3"\nto = "r"\ntagged = [10, 20]\nspeed = "100 Mbit/s"\n'
     '[[outside]]\nid = "r"\naddress = ["10.0.10.1", "10.0.20.1"]\n'
     '[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\ngateway = "10.0.10.1"\n'
     '[[subnet]]\nprefix = "10.0.20.0/24"\nvlan = 20\ngateway = "10.0.20.1"\n'
     '[[node]]\nid = "n"\naddress = "10.0.10.5"\n[[node.port]]\nid = "eth"\nspeed = "1 Gbit/s"\nto = "sw.1"\n'
-    '[[storage]]\nid = "s"\naddress = "10.0.{0}.6"\nvlan = {0}\n'
+    '[[storage]]\nid = "s"\naddress = ["10.0.10.6", "10.0.20.6"]\nvlan = 10\ntagged = 20\n'
     '[[storage.port]]\nid = "eth"\nspeed = "1 Gbit/s"\nto = "sw.2"\n'
-    '[[flow]]\nfrom = "s"\nto = "n"\nspeed = "200 Mbit/s"\n'
+    '[[flow]]\nfrom = "s"\nto = "n"\nspeed = "{} Mbit/s"\n'
 )
 _PLAIN = _SW.format("a", "false", "1 Gbit/s") + _STORE.format("1 Gbit/s", "a.30")
 _FOUR = _PLAIN + _NODE.format("n1 .. n4", "1 Gbit/s", "a.1 .. a.4")
@@ -101,16 +102,18 @@ def _deaf(vlan_ends: VlanEnds) -> set[str]:
 
 
 def _astray(traffic: Traffic, load: Load, capacity: float, deaf: set[str]) -> bool:
-    """Say whether a link is too full only of flows whose way is unsure: `vlans.machine` tells of somebody on it."""
+    """Say whether a link is too full only of flows by a router, of which `vlans.machine` tells a slip of somebody."""
     if not deaf:
         return False
-    rooms = traffic.segments.rooms
+    rooms, line = traffic.segments.rooms, load.bundle.lines[0]
+    ends = {line.a.thing.id, line.outside if line.b is None else line.b.thing.id}
 
     def sure(demand: Demand) -> bool:
-        met = {rooms[room].thing for leg in demand.legs or () for room in leg}
-        return deaf.isdisjoint(
-            (demand.flow.from_, demand.flow.to, *(thing.id for thing in met if thing is not None))
-        )
+        if len(demand.legs or ()) < 2 or not ends.isdisjoint((demand.flow.from_, demand.flow.to)):
+            return True  # no router, so no detour; or it goes over this link by any way
+        met = [rooms[room].thing for leg in demand.legs or () for room in leg]
+        names = {demand.flow.from_, demand.flow.to, *(thing.id for thing in met if thing is not None)}
+        return deaf.isdisjoint(names)
 
     return sum(demand.bits for demand in load.demands if sure(demand)) <= capacity * _NEAR
 
@@ -146,17 +149,17 @@ cases(
         _FOUR + _FLOW.format("store", "n1", "949.28 Mbit/s"),
         _FOUR + _FLOW.format("store", "n1 .. n4", "237.3 Mbit/s").replace('from = "store"', 'from = "store"'),
         _FOUR + _FLOW.format("store", "n1", "500 Mbit/s") + _FLOW.format("n1", "store", "900 Mbit/s"),  # both ways
-        _STICK.format(10),
-        _STICK.format(20),  # the way by the router is that of a slip: `vlans.machine` has it
+        _STICK.format("vlan = 10\ntagged = 20\n", 200),
+        _STICK.format("", 200),  # only a slip sends it by the router: `vlans.machine` has that
     ],
     flagged=[
         Case(_FOUR + _FLOW.format("store", "n1", "949.29 Mbit/s"), at="must carry", level="error",
              mended=_FOUR + _FLOW.format("store", "n1", "949.28 Mbit/s")),
         Case(_FOUR + _FLOW.format("store", "n1 .. n4", "240 Mbit/s"), at="the link of store", level="error"),
-        # what is no slip of VLANs goes by the router indeed
-        Case(_STICK.format(20).replace('"1 .. 2"\nvlan = 10', '"1"\nvlan = 10')
-             .replace('[[switch.port]]\nid = "3"', '[[switch.port]]\nid = "2"\nvlan = 20\nspeed = "1 Gbit/s"\n'
-                      '[[switch.port]]\nid = "3"'), at="from sw.3 to r", found="210.7 Mbit/s"),
+        # over its own link it goes by any way; and what is no slip of VLANs goes by the router indeed
+        Case(_STICK.format("", 960), at="the link of", found="1.011 Gbit/s"),
+        Case(_STICK.format("vlan = 20\n", 200).replace('["10.0.10.6", ', "[").replace("\nvlan = 10\ntagged = 20", ""),
+             at="from sw.3 to r", found="210.685 Mbit/s"),
         Case(_FOUR.replace('speed = "1 Gbit/s"\nto = "a.30"', 'to = "a.30"') + _FLOW.format("store", "n1", "1 Mbit/s"),
              at="store", kind="open"),
     ],
@@ -175,6 +178,7 @@ def no_way(
     placement: Placement,
     blocked_vlans: dict[int, list[int]],
     lost_gateways: list[Host],
+    stray_uplinks: list[tuple[Uplink, str]],
 ) -> Iterator[Finding]:
     """Every flow has a way from where it comes to where it goes.
 
@@ -190,19 +194,21 @@ def no_way(
     told = _told(plan, vlan_ends, uncabled, islands)
     # what has another cause is told there: a port in the wrong VLAN, a link that the spanning tree blocks
     named = bool(plan.faults or blocked_vlans or placement.misplaced or placement.sides or vlan_ends.muddled)
-    # so is a router that nobody is, or that is told of itself, and a cable in a port that has one already
-    routing = {name for there in traffic.routers.values() for name, _ in there}
-    named = named or bool(lost_gateways) or any(told.get(name) == "rule" for name in routing)
-    named = named or any(
-        end is not None and len(end.links) > 1 for line in plan.links for end in (line.a, line.b)
-    )
+    lacking = any(demand.legs is None for demand in demands)
+    named = named or bool(lost_gateways) or (lacking and _routers_told(plan, traffic, told))
+    astray = {name for _, name in stray_uplinks}  # `references.outside_astray` has these
     unsure: list[Flow] = []
     groups: dict[Any, list[Demand]] = {}
     for demand in demands:
         one = demand.flow
         if demand.legs is None:
             ends = [told.get(name) for name in (one.from_, one.to)]
-            if not named and "rule" not in ends and ends[0] == ends[1]:
+            if (
+                not named
+                and "rule" not in ends
+                and ends[0] == ends[1]
+                and astray.isdisjoint((one.from_, one.to))
+            ):
                 groups.setdefault((one.path, _why(plan, traffic, one)), []).append(demand)
         elif not spanning_tree.undecided.isdisjoint(demand.unsure):
             unsure.append(one)
@@ -223,6 +229,14 @@ def no_way(
         yield Finding(
             "error", left[0], says, place="port", remedy=_REMEDY, subjects=tuple(n.id for n in left)
         )
+
+
+def _routers_told(plan: Plan, traffic: Traffic, told: dict[str | None, Any]) -> bool:
+    """Say whether a router is told of, or a cable in a port that has one already: the way may have gone by it."""
+    if any(told.get(name) == "rule" for there in traffic.routers.values() for name, _ in there):
+        return True
+    ends = (end for line in plan.links for end in (line.a, line.b) if end is not None)
+    return any(len(end.links) > 1 for end in ends)
 
 
 def _from(one: Flow) -> str | None:
@@ -278,7 +292,13 @@ _VLANS += '[[node]]\nid = "n1"\nport = "a.1"\n[[node]]\nid = "n2"\nport = "a.2"\
 
 cases(
     no_way,
-    clean=[_VLANS.format(10) + _FLOW.format("n1", "n2", "1 Mbit/s"), _FOUR + _FLOW.format("n1", "n4", "1 Mbit/s")],
+    clean=[
+        _VLANS.format(10) + _FLOW.format("n1", "n2", "1 Mbit/s"),
+        _FOUR + _FLOW.format("n1", "n4", "1 Mbit/s"),
+        # `references.outside_astray` has the uplink
+        _FOUR + '[[outside]]\nid = "router"\n[[uplink]]\nfrom = "a.20"\nto = "ruoter"\n'
+        + _FLOW.format("n1", "router", "1 Mbit/s"),
+    ],
     flagged=[
         Case(_VLANS.format(20) + _FLOW.format("n1", "n2", "1 Mbit/s"), at="n1 to n2", level="error",
              mended=_VLANS.format(10) + _FLOW.format("n1", "n2", "1 Mbit/s")),

@@ -111,7 +111,7 @@ def cut_off(island: Island) -> Iterator[Finding]:
     if island.shares:
         level = "error"
         why = f"{listed(block.text for block in island.shares)} has addresses on both sides"
-    words = "say by a [[link]] how they are joined"
+    words = "say how they are joined: a [[link]] with from and to; or bridges = true of what passes frames on between"
     if island.cable:
         words = f'join them: [[link]] from = "{island.cable[0]}", to = "{island.cable[1]}"'
     yield Finding(
@@ -128,6 +128,12 @@ _HALVES = (
     + _AT.format("n2", "b.1", "10.0.0.2")
 )
 _HALVES += _AT.format("n3", "a.2", "10.0.0.3") + _NET.format("10.0.0.0/24")
+_TRUNKS = "".join(
+    f'[[switch]]\nid = "{switch}"\n[[switch.port]]\nid = "1 .. 2"\nvlan = 10\n'
+    f'[[switch.port]]\nid = "{trunk}"\ntagged = [10, 20]\n[[switch.port]]\nid = "8"\n'
+    for switch, trunk in (("a", 6), ("b", 7))
+)
+_TRUNKS += _HALVES.partition("[[node]]")[1] + _HALVES.partition("[[node]]")[2] + "vlan = 10\n"
 _PAIR = _SW.format("a") + _SW.format("b") + _NODE.format("n1 .. n3", "a.1 .. a.3")
 
 cases(
@@ -141,6 +147,8 @@ cases(
         Case(_HALVES, at="b and n2", level="error", mended=_HALVES + _LINK.format("a.8", "b.8")),
         Case(_PAIR + _NODE.format("n4 .. n5", "b.1 .. b.2"), at="b, n4 and n5", level="warning",
              mended=_PAIR + _NODE.format("n4 .. n5", "b.1 .. b.2") + _LINK.format("a.8", "b.8")),
+        # only ports that carry the VLAN of both sides join them, not merely the next free ones
+        Case(_TRUNKS, at="b and n2", level="error", mended=_TRUNKS + _LINK.format("b.7", "a.6")),
         # a board in both switches passes nothing on
         Case(_HALVES + '[[node]]\nid = "r"\n[[node.port]]\nid = "1 .. 2"\nto = ["a.7", "b.7"]\n', at="b and n2",
              level="error"),
@@ -329,7 +337,7 @@ def in_a_row(plan: Plan, network: Network) -> Iterator[Finding]:
     if len(running) <= most:
         return
     row = [name for name in _row(network, set(running)) if name in running]
-    if len(row) > most:
+    if row and len(row) > most:
         needed = 4 * hello + 2 * len(row) - 2
         says = f"{len(row)} switches stand in a row from {row[0]} to {row[-1]}: max_age must be {show(needed, 's')}, "
         says += f"and is {show(age, 's')}"
@@ -439,9 +447,11 @@ def to_nobody(plan: Plan, unused_uplinks: list[LinkLine]) -> Iterator[Finding]:
     A modem that stands there without its other cable, or an uplink in a VLAN in which nobody is, leads out for no one.
     """
     for line in unused_uplinks:
-        says = f"the uplink to {line.outside} at {line.a} is in a network of its own: no machine reaches it"
+        stated = any(port.id == line.a.id for port in line.a.thing.port_)
+        where = str(line.a) if stated or line.a.thing.table == "switch" else line.a.thing.id
+        says = f"the uplink to {line.outside} at {where} is in a network of its own: no machine reaches it"
         yield Finding("warning", line.a, says, path=line.path, found="0 machines",
-                      remedy="plug in the cable that leads to it, or give its port the VLAN of those who go out by it")  # fmt: skip
+                      remedy="plug in the cable that leads to it, or give its port a VLAN with machines")  # fmt: skip
 
 
 _MODEM = _OFF.format("a") + _NODE.format("n1 .. n3", "a.1 .. a.3") + '[[appliance]]\nid = "modem"\n'

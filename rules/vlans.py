@@ -14,6 +14,7 @@ from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Switch
 from coldcheck.workings.addresses import AddressBook
 from coldcheck.workings.placing import Placement
+from coldcheck.workings.reaching import OutOfReach
 from coldcheck.workings.segments import DEFAULT_VLAN, Segments
 from coldcheck.workings.vlan_words import own_entry, tags_text, tags_value, vlans_text, with_tags
 from coldcheck.workings.vlans import EndSlip, Stated, VlanEnds, carried_ids, port_key, says_vlans
@@ -159,6 +160,8 @@ def nobody(
     stated_vlans: list[Stated],
     address_book: AddressBook,
     placement: Placement,
+    vlan_ends: VlanEnds,
+    out_of_reach: list[OutOfReach],
 ) -> Iterator[Finding]:
     """The VLAN of a subnet is one that a port of a switch carries.
 
@@ -191,8 +194,9 @@ def nobody(
     for stated in stated_vlans:  # what a machine says and its port does not is told by `vlans.machine`
         if stated.table not in ("subnet", "switch"):
             known.update(stated.tagged, () if stated.vlan is None else (stated.vlan,))
-    places = (place for group in placement.misplaced if group.blame == "subnet" for place in group.subnets)
+    places = (place for group in placement.misplaced for place in group.subnets)
     blamed = {id(address_book.subnets[place].source) for place in places}
+    blamed |= _told_elsewhere(plan, address_book, vlan_ends, out_of_reach)
     for vlan, found in subnets.items():
         if vlan in known or any(id(subnet) in blamed for subnet in found):
             continue
@@ -209,6 +213,19 @@ def nobody(
         )
 
 
+def _told_elsewhere(
+    plan: Plan, book: AddressBook, ends: VlanEnds, out_of_reach: list[OutOfReach]
+) -> set[int]:
+    """Return the ``id()`` of the subnets whose router, or whose machines, are plugged into ports that are told of."""
+    told = {id(book.subnets[lost.subnet].source) for lost in out_of_reach}  # by `segments.gateway`
+    for host in book.hosts if ends.excused else ():
+        for point in plan.ports.get(host.thing.id, ()):
+            ports = [line.other(point) for line in point.links]
+            if host.subnet is not None and any(id(port) in ends.excused for port in ports):
+                told.add(id(book.subnets[host.subnet].source))
+    return told
+
+
 cases(
     nobody,
     clean=[
@@ -217,6 +234,9 @@ cases(
         '[[switch]]\nid = "sw"\nvlans = false\nports = 8\n' + _NET.format("10.0.10.0/24", 10),
         _NET.format("10.0.10.0/24", 10),
         _ACCESS.format(10) + _NET.format("10.0.10.0/24", 4095),
+        # `vlans.bad_id` has that
+        _ACCESS.format(4095) + _NET.format("10.0.20.0/24", 20)
+        + '[[node]]\nid = "n"\naddress = "10.0.20.1"\nport = "sw.1"\n',
         # `vlans.machine` has that
         _ACCESS.format(10) + _NET.format("10.0.20.0/24", 20) + '[[node]]\nid = "n"\ntagged = 20\nport = "sw.1"\n',
     ],
@@ -494,6 +514,8 @@ cases(
         Case(_MACHINE.format("tagged = 20", "vlan = 20\n"), at="carries 1", level="error",
              mended=_MACHINE.format("tagged = 20", "tagged = 20\n")),
         Case(_MACHINE.format("", "vlan = 20\n"), at="carries 1"),
+        Case(_MACHINE.format("vlan = 10", "bridges = true\nvlan = 10\ntagged = 20\n"), at="a tag of VLAN 20",
+             mended=_MACHINE.format("vlan = 10\ntagged = 20", "bridges = true\nvlan = 10\ntagged = 20\n")),
     ],
 )  # fmt: skip
 

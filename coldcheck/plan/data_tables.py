@@ -101,6 +101,7 @@ class Port(Table, kw_only=True):
             Flag(), "whether it takes part in the spanning tree of its switch; unstated means yes", part=False
         ),
     ] = None
+    unused: Annotated[bool | None, Key(Flag(), "whether it stays free on purpose", part=False)] = None
     bond: Bond = None
     vlan: Vlan = None
     tagged: Tagged = ()
@@ -130,7 +131,9 @@ class Networked(Taker, kw_only=True):
     gateway: Annotated[
         tuple[str, ...],
         Key(
-            Several(ADDRESS), "the router it sends to by default, where that is not its subnet's", part=False
+            Several(ADDRESS),
+            "the router it sends to by default, where that is not its subnet's; one, or a list of two: IPv4 and IPv6",
+            part=False,
         ),
     ] = ()
     mac: Annotated[str | None, Key(MAC, "its hardware address", part=False)] = None
@@ -254,7 +257,14 @@ class Flow(Table, kw_only=True):
 
     from_: Annotated[str | None, Key(REF, "the thing it comes from, or an `outside`", must=True)] = None
     to: Annotated[str | None, Key(REF, "the thing it goes to, or an `outside`", must=True)] = None
-    speed: Annotated[float | None, Key(SPEED, "how much data, headers not counted", must=True)] = None
+    speed: Annotated[
+        float | None,
+        Key(
+            SPEED,
+            "how much data, headers not counted; where `from` or `to` is a span, each of its flows has it",
+            must=True,
+        ),
+    ] = None
     one: Annotated[
         bool | None,
         Key(

@@ -100,9 +100,10 @@ WORD = Kind("a word", str)
 ADDRESS = Kind('an address, like "10.20.0.11"', str, "10.20.0.11")
 PREFIX = Kind('a prefix, like "10.20.0.0/24"', str, "10.20.0.0/24")
 HOST = Kind('a host name, like "n1"', str, "n1")
-VLAN = Count(0, 65_535)
-VLANS = Numbers(0, 65_535)
-OCTETS = Count(1, 1_000_000)
+# What is no VLAN id is read all the same: a rule says why it is none.
+VLAN = Count(0, 65_535, "a VLAN id", (1, 4094), 10)
+VLANS = Numbers(0, 65_535, "VLAN ids", (1, 4094))
+OCTETS = Count(1, 1_000_000, like=9000)
 MAC = Kind('a hardware address, like "02:00:00:00:00:01"', str, "02:00:00:00:00:01")
 PLUG = Kind("a plug of the parts shelf", str, "barrel-5.5-2.1")
 

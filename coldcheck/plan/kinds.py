@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 
 from . import quantities as q
-from .quantities import Dimension, Wrong, read_quantity, read_range, unit_meant
+from .quantities import Dimension, Wrong, read_quantity, read_range, unit_meant, unit_missing
 
 __all__ = [
     "Cable",
@@ -177,8 +177,7 @@ class Quantity(Kind):
 
     def _not_text(self, raw: Any) -> str:
         if type(raw) in (int, float):
-            unit = next(iter(self.dimension.units))
-            return f'the unit is missing: write "{raw} {unit}"'
+            return unit_missing(self.dimension, str(raw))
         return super()._not_text(raw)
 
 
@@ -208,8 +207,16 @@ class Choice(Kind):
             from .problems import nearest
 
             near = nearest(text, self.words)
-            raise Wrong(self.expected, f'did you mean "{near}"?' if near else "")
+            raise Wrong(self.expected, self._numbered(text) or (f'did you mean "{near}"?' if near else ""))
         return text
+
+    def _not_text(self, raw: Any) -> str:
+        return (self._numbered(str(raw)) if type(raw) is int else "") or super()._not_text(raw)
+
+    def _numbered(self, number: str) -> str:
+        """Return a hint for the number of a word alone, as 3 of "class 3"; "" where no word ends in it."""
+        meant = next((word for word in self.words if word.endswith(f" {number}")), None)
+        return f'write "{meant}"' if meant else ""
 
     def schema(self) -> dict[str, Any]:
         """Return the words as an enumeration."""
@@ -234,17 +241,34 @@ class Flag(Kind):
 
 
 class Count(Kind):
-    """A whole number without a unit."""
+    """A whole number without a unit; ``noun`` and ``meant``, the bounds that are of use, say what it counts."""
 
-    def __init__(self, low: int, high: int) -> None:
-        super().__init__(f"a whole number from {low} to {high}, without quotes")
-        self.low, self.high = low, high
+    def __init__(
+        self,
+        low: int,
+        high: int,
+        noun: str = "a whole number",
+        meant: tuple[int, int] | None = None,
+        like: int = 0,
+    ) -> None:
+        first, last = meant or (low, high)
+        super().__init__(f"{noun} from {first} to {last}, without quotes")
+        self.low, self.high, self.like = low, high, like or first
 
     def read(self, raw: Any) -> int:
         """Return the number."""
         if type(raw) is not int or not self.low <= raw <= self.high:
-            raise Wrong(self.expected)
+            raise Wrong(self.expected, self._hint(raw))
         return raw
+
+    def _hint(self, raw: Any) -> str:
+        if type(raw) not in (str, float):
+            return ""
+        match = re.fullmatch(r"\s*(\d{1,9})(\.0)?\s*(k?)\s*", str(raw), re.IGNORECASE)
+        number = int(match[1]) * (1000 if match[3] else 1) if match else self.like
+        return (
+            f"write a whole number without quotes: {number if self.low <= number <= self.high else self.like}"
+        )
 
     def schema(self) -> dict[str, Any]:
         """Return the integer type with its bounds."""
@@ -252,13 +276,19 @@ class Count(Kind):
 
 
 class Numbers(Kind):
-    """Several whole numbers of one thing: one, a list, and runs of them as text: ``[10, "20 .. 29"]``."""
+    """Several whole numbers of one thing: one, a list, and runs of them as text: ``[10, "20 .. 29"]``.
+
+    ``noun`` and ``meant``, the bounds that are of use, say what they are.
+    """
 
     deals = False
     several = True
 
-    def __init__(self, low: int, high: int) -> None:
-        super().__init__(f'whole numbers from {low} to {high}, like 20 or [10, "20 .. 29"]')
+    def __init__(
+        self, low: int, high: int, noun: str = "whole numbers", meant: tuple[int, int] | None = None
+    ) -> None:
+        first, last = meant or (low, high)
+        super().__init__(f'{noun} from {first} to {last}, like 20 or [10, "20 .. 29"]')
         self.low, self.high = low, high
 
     def read(self, raw: Any) -> tuple[int, ...]:
@@ -273,8 +303,17 @@ class Numbers(Kind):
     def _run(self, text: str) -> range:
         match = re.fullmatch(r"(\d{1,9}) \.\. (\d{1,9})", text.strip())
         if match is None or int(match[1]) >= int(match[2]) or int(match[2]) > self.high:
-            raise Wrong(self.expected, f'"{text[:40]}" is no run that goes up, like "20 .. 29"')
+            raise Wrong(self.expected, self._run_hint(text.strip()))
         return range(int(match[1]), int(match[2]) + 1)
+
+    @staticmethod
+    def _run_hint(text: str) -> str:
+        if re.fullmatch(r"\d{1,9}(\s*[,; ]\s*\d{1,9})*", text):
+            numbers = re.findall(r"\d+", text)
+            return f"write [{', '.join(numbers)}]" if len(numbers) > 1 else f"write it without quotes: {text}"
+        if not any(char.isdecimal() for char in text):
+            return "write each one: [10, 20]"
+        return f'"{text[:40]}" is no run that goes up, like "20 .. 29"'
 
     def schema(self) -> dict[str, Any]:
         """Return a number, a run, or a list of them."""

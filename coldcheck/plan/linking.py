@@ -14,6 +14,7 @@ import msgspec
 from .model import JOINED, Fault, InletPoint, LinkLine, OutletPoint, Plan, PortPoint
 from .problems import Path, nearest
 from .reading import Tables
+from .spans import listed
 from .tables import (
     Drawing,
     Fed,
@@ -66,6 +67,7 @@ class _Linker:
         self._by_id: dict[str, dict[str, PortPoint]] = {}
         self._fills: dict[Any, tuple[Any, Any, Any]] = {}
         self._one: dict[Any, tuple[Any, Any, Any]] = {}
+        self._spans: dict[str, dict[Path, list[Any]]] = {}
 
     def run(self) -> None:
         self._things()
@@ -87,6 +89,29 @@ class _Linker:
 
     def fault(self, rule: str, path: Path, says: str, remedy: str, *related: tuple[Path, str]) -> None:
         self.plan.faults.append(Fault(rule, path, says, remedy, related))
+
+    def _to_each(self, thing: Any, key: str) -> bool:
+        """Tell of a list of names that every thing of a span gets whole; return whether it is one."""
+        spans = self._spans.get(thing.table)
+        if spans is None:
+            spans = self._spans[thing.table] = {}
+            for other in self.plan.table(thing.table):
+                spans.setdefault(other.path, []).append(other)
+        things = spans[thing.path]
+        refs = [thing.port if key == "port" else thing.from_ for thing in things[:2]]
+        if (
+            len(things) < 2 or len(refs[0]) < 2 or refs[0] != refs[1]
+        ):  # a list of spans has other names for each
+            return False
+        if thing is not things[0]:
+            return True
+        says = f"`{key}` lists {len(refs[0])} names, and each of {listed(t.id for t in things)} gets them all"
+        remedy = "to deal out one each, write a span, or a table for each"
+        if match := re.fullmatch(r"(.*\D)(\d{1,9})", refs[0][0]):
+            last = f"{match[1]}{int(match[2]) + len(things) - 1}"
+            remedy = f'to deal out one each, write a span, like {key} = "{refs[0][0]} .. {last}", or a table for each'
+        self.fault("references.too_many", (*thing.path, key), says, remedy)
+        return True
 
     # --- things and their points ---------------------------------------------------------------------------------
 
@@ -269,7 +294,8 @@ class _Linker:
                 remedy = f'add into = "{specs[0].id}" ({", ".join(by_id)})'
                 self.fault("references.which_inlet", self.plan.place(thing, "from"), says, remedy)
                 return []
-        if len(thing.from_) > len(thing.into or used):  # a name in `into` that is no inlet is told already
+        # A name in `into` that is no inlet is told already.
+        if len(thing.from_) > len(thing.into or used) and not self._to_each(thing, "from"):
             says = f"{thing.id} is fed {len(thing.from_)} times but has {len(used)} inlet(s)"
             self.fault(
                 "references.too_many", self.plan.place(thing, "from"), says, "name one outlet for each inlet"
@@ -358,7 +384,7 @@ class _Linker:
                     inlet.source.takers.remove(inlet)
                 inlet.source = source
                 source.takers.append(inlet)
-        if len(sources) > single == 1 and not thing.inlet:
+        if len(sources) > single == 1 and not thing.inlet and not self._to_each(thing, "from"):
             says = f"{thing.id} is fed {len(sources)} times but has one inlet"
             self.fault(
                 "references.too_many",
@@ -527,6 +553,8 @@ class _Linker:
             return
         own = sorted((p for p in self.own_ports(thing) if p.spec.to is None), key=lambda p: p.apart)
         free = [p for p in own if not p.links] if len(own) > 1 else own
+        if self._to_each(thing, "port"):
+            return  # a port takes one cable
         if len(thing.port) > len(free):
             says = f"{thing.id} has {len(free)} free data port(s), but {len(thing.port)} cables"
             self.fault(
@@ -571,9 +599,9 @@ class _Linker:
         own = self.own_ports(thing)
         if not point and len(own) == 1:
             return own[0]
-        listed = f"{own[0].name} .. {own[-1].name}" if len(own) > 3 else ", ".join(p.name for p in own)
+        names = f"{own[0].name} .. {own[-1].name}" if len(own) > 3 else ", ".join(p.name for p in own)
         says = f"{name} has no data port {point}" if point else f"{name} has {len(own)} ports; which?"
-        remedy = f"its ports: {listed or 'none yet; say ports = 8'}"
+        remedy = f"its ports: {names or 'none yet; say ports = 8'}"
         self.fault("ports.unknown", path, says, remedy)
         return None
 

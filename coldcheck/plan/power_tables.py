@@ -352,6 +352,14 @@ class Taker(Fed, kw_only=True):
     in_box: Annotated[
         bool | None, Key(Flag(), "whether its heat stays in the box; unstated means yes", part=False)
     ] = None
+    own_power: Annotated[
+        bool | None,
+        Key(
+            Flag(),
+            "whether it brings its own power, a battery or a mains plug of its own, so that nothing here feeds it; "
+            "its heat then counts only where `in_box` says so",
+        ),
+    ] = None
 
 
 class Fan(Taker, kw_only=True):

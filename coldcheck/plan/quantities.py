@@ -12,7 +12,16 @@ from math import isfinite
 
 import msgspec
 
-__all__ = ["Dimension", "Measure", "Wrong", "read_quantity", "read_range", "show", "unit_meant"]
+__all__ = [
+    "Dimension",
+    "Measure",
+    "Wrong",
+    "read_quantity",
+    "read_range",
+    "show",
+    "unit_meant",
+    "unit_missing",
+]
 
 
 class Wrong(ValueError):
@@ -145,10 +154,16 @@ def unit_meant(text: str) -> str:
     return _SLIPS.get(unit, unit)
 
 
+def unit_missing(dimension: Dimension, number: str) -> str:
+    """Return a hint for a number that lacks its unit; of a speed nobody means bits."""
+    if dimension is SPEED:
+        return f'the unit is missing: write "{number} Mbit/s" or "1 Gbit/s"'
+    return f'the unit is missing: write "{number} {next(iter(dimension.units))}"'
+
+
 def _unit_hint(dimension: Dimension, number: str, unit: str) -> str:
-    first = next(iter(dimension.units))
     if not unit:
-        return f'the unit is missing: write "{number} {first}"'
+        return unit_missing(dimension, number)
     meant = _SLIPS.get(unit)
     if meant in dimension.units:
         return f'write "{number} {meant}"'

@@ -6,6 +6,7 @@ the same pass, and what a thing leaves unsaid is taken from its part.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -16,7 +17,7 @@ from .kinds import Kind, Several
 from .parts import Part, Shelf, ShelfBroken, as_part
 from .problems import Path, PlanUnreadable, Problem, nearest
 from .quantities import Wrong
-from .spans import is_span, listed, members
+from .spans import in_decimal, is_span, listed, members
 from .tables import PART_KINDS, TABLES, Head, Key, Plug, Spec, Table, spec_of
 
 __all__ = ["MOST_BYTES", "MOST_THINGS", "Tables", "plugs_of", "read_tables"]
@@ -108,10 +109,38 @@ def _toml(name: str, text: bytes) -> dict[str, Any]:
     try:
         return tomli.loads(document)
     except tomli.TOMLDecodeError as error:
+        clash = _clash(document, error.lineno)
+        if clash is not None:
+            raise refuse(*clash[:2], _offset(text, clash[2], 1)) from None
         says = f"not TOML: {_lower(error.msg)}"
         raise refuse(says, "mend the syntax here", _offset(text, error.lineno, error.colno)) from None
     except (RecursionError, ValueError) as error:
         raise refuse(f"not TOML: {_lower(str(error)) or 'nested too deep'}", "mend the syntax here") from None
+
+
+_HEADER = re.compile(r"\s*\[{1,2}\s*(\w+)(?:\.([\w-]+))?\s*\]{1,2}\s*(?:#.*)?")
+
+
+def _clash(document: str, lineno: int) -> tuple[str, str, int] | None:
+    """Return message, remedy and line where a key has the name of an inner table that follows it; else None."""
+    lines = document.split("\n")[:lineno]
+    header = _HEADER.fullmatch(lines[-1])
+    if header is None or header[2] is None:
+        return None
+    outer, word = header[1], header[2]
+    key = re.compile(rf"\s*{re.escape(word)}\s*=")
+    for number in range(len(lines) - 1, 0, -1):
+        line = lines[number - 1]
+        if key.match(line):
+            says = f"`{word}` and [[{outer}.{word}]] cannot both stand in one {outer}"
+            inside = (
+                f"write `to` in each [[{outer}.port]]" if word == "port" else f"say it in [[{outer}.{word}]]"
+            )
+            return says, f"{inside}, and take `{word}` out here", number
+        above = _HEADER.match(line)
+        if above is not None and (above[1] != outer or above[2] is None):
+            return None
+    return None
 
 
 def _lower(text: str) -> str:
@@ -368,7 +397,8 @@ class _Reader:
         uneven = [column for column in columns if len(column.values) != count]
         for column in uneven:
             says = f'"{column.word}" deals out {len(column.values)} values, but "{first.word}" has {count}'
-            self.problem(column.at, says, f"make both {count} long, or give one value for all")
+            hint = _decimal_hint([column.values], {count})
+            self.problem(column.at, says, f"make both {count} long, or give one value for all{hint}")
         return [] if uneven else [_pick(row, columns, first.word, i) for i in range(count)]
 
     def _inner(self, key: Key, word: str, items: list[Any], path: Path, of_part: bool) -> list[Any]:
@@ -457,12 +487,23 @@ def _dealt(kind: Kind, value: Any) -> list[Any] | None:
     if len(counts) != 1:
         lengths = " and ".join(map(str, sorted(counts)))
         hint = f"they have {lengths} members: write each with one member for every thing"
+        hint += _decimal_hint([c for c in columns if c is not None], counts)
         raise Wrong("a list of spans of one length", hint)
     count = counts.pop()
     return [
         tuple(kind.kind.read(c[i] if c is not None else x) for c, x in zip(columns, value, strict=True))
         for i in range(count)
     ]
+
+
+def _decimal_hint(columns: list[list[Any]], counts: set[int]) -> str:
+    """Return more of a hint where the ends of hexadecimal addresses were counted in decimal; "" where they were not."""
+    for column in columns:
+        first, last = (x[0] if type(x) is tuple and x else x for x in (column[0], column[-1]))
+        for count in counts - {len(column)} if type(first) is str and type(last) is str else ():
+            if words := in_decimal(first, last, count):
+                return f"; {words}"
+    return ""
 
 
 #: Tables that belong to a thing as it is made: where its part has some, a plan changes these and adds none.

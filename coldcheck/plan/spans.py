@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from .quantities import Wrong
 
-__all__ = ["MOST", "is_span", "listed", "members"]
+__all__ = ["MOST", "in_decimal", "is_span", "listed", "members"]
 
 #: The most members that one span may have.
 MOST = 10_000
@@ -147,6 +147,26 @@ def _colons(first: str, last: str) -> list[str]:
         raise Wrong('IPv6 addresses, written like "fd00::11 .. fd00::16"', str(error)) from None
     tail = f"/{prefix}" if prefix else ""
     return [f"{ipaddress.IPv6Address(n)}{tail}" for n in _count(ends[0], ends[1])]
+
+
+def in_decimal(first: str, last: str, wanted: int) -> str:
+    """Return a hint where the ends of a span were counted in decimal and are hexadecimal; "" where they were not.
+
+    ``wanted`` is how many members [-] were meant.
+    """
+    mark = "-" if first.count("-") > 1 else ":"
+    if first.count(mark) < 2:
+        return ""
+    (head, _, low), (other, _, high) = first.rpartition(mark), last.rpartition(mark)
+    (low, _, length), (high, _, _) = low.partition("/"), high.partition("/")
+    decimal = low.isdecimal() and high.isdecimal() and head == other
+    if not decimal or int(high) - int(low) + 1 != wanted:
+        return ""
+    mac = _MAC.fullmatch(first)
+    end = f"{int(low, 16) + wanted - 1:0{2 if mac else 1}x}"
+    tail = f"/{length}" if length else ""
+    who = "hardware addresses count" if mac else "IPv6 counts"
+    return f"{who} in hexadecimal: {wanted} from {first} end at {head}{mark}{end}{tail}"
 
 
 def listed(names: Iterable[str]) -> str:

@@ -25,6 +25,8 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Outside, Pool, Subnet
 
+from .misread import meant_by
+
 __all__ = [
     "AddressBook", "AddressOffers", "Bad", "Block", "Host", "Offer", "PoolRange", "Station", "Stray",
     "address_book", "address_offers", "lost_hosts", "none_in", "not_a_host", "registered", "shared_on_purpose",
@@ -142,7 +144,10 @@ class PoolRange(msgspec.Struct):
 
 
 class Bad(msgspec.Struct):
-    """A text that should be an address or a prefix and is none: who states it, where, and why it is refused."""
+    """A text that should be an address or a prefix and is none: who states it, where, and why it is refused.
+
+    ``right`` is what could stand there instead, "" where that is not known.
+    """
 
     at: Any
     name: str
@@ -150,6 +155,7 @@ class Bad(msgspec.Struct):
     text: str
     reason: str
     hint: str
+    right: str = ""
 
 
 class AddressBook(msgspec.Struct):
@@ -259,7 +265,13 @@ class _Reader:
                 self._refuse(source, getattr(source, "id", "") or "a subnet", path, wrong)
 
     def _refuse(self, at: Any, name: str, path: Path, wrong: BadAddress) -> None:
-        self.bad.append(Bad(at, name, path, wrong.text, wrong.reason, wrong.hint))
+        takes_list = not isinstance(at, Subnet | Pool)
+        meant = meant_by(wrong.text, takes_list)
+        if meant is None:
+            self.bad.append(Bad(at, name, path, wrong.text, wrong.reason, wrong.hint))
+            return
+        reason, hint, right = meant  # the members of a span of things have one text each
+        self.bad.append(Bad(at, name, path, wrong.text, reason, hint, "" if takes_list else right))
 
     def _pool(self, entry: Pool) -> PoolRange | None:
         ends = []
@@ -278,7 +290,21 @@ class _Reader:
             self.bad.append(Bad(entry, "a pool", path, f"{a} .. {b}", reason, hint))
             return None
         low, high = min(a.value, b.value), max(a.value, b.value)
+        if a == b and a.prefix is not None:
+            self._block_as_pool(entry, path, Prefix(a.family, a.value, a.prefix))
+            return None
         return PoolRange(entry, a.family, low, high, a.value > b.value, self._sharing(a.family, low, high))
+
+    def _block_as_pool(self, entry: Pool, path: Path, block: Prefix) -> None:
+        """Refuse a prefix as the range of a pool, with its first and last address that a machine can have."""
+        low, high = block.network, block.last
+        for place in self._sharing(block.family, low, high):
+            first, last = usable_range(self.subnets[place].prefix)
+            if first <= high and low <= last:
+                low, high = max(low, first), min(high, last)
+        right = f"{text_of(block.family, low)} .. {text_of(block.family, high)}"
+        reason = "a prefix, and a pool has a first address and a last one"
+        self.bad.append(Bad(entry, "a pool", path, str(block), reason, f'write "{right}"', right))
 
     def _sharing(self, family: int, low: int, high: int) -> list[int]:
         """Return the subnets that have an address in common with a range, in the order of the plan."""

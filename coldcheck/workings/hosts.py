@@ -43,7 +43,7 @@ def names_of(hosts: Iterable[Host]) -> tuple[str, ...]:
 
 def spans_of(hosts: list[Host]) -> str:
     """Return addresses as they are written, key by key."""
-    shown = [span_text(group) for group in by_key(hosts)]
+    shown = list(dict.fromkeys(span_text(group) for group in by_key(hosts)))
     return ", ".join(shown[:6]) + (f" and {len(shown) - 6} more" if len(shown) > 6 else "")
 
 

@@ -8,13 +8,14 @@ import msgspec
 
 from coldcheck import working
 from coldcheck.plan.model import Plan
-from coldcheck.plan.tables import Switch
+from coldcheck.plan.tables import Port, Switch
 
 from .addresses import AddressBook, Block, Host
-from .ports import SwitchPorts
+from .placing import Placement
+from .ports import SwitchPorts, takes
 from .topology import Network
 
-__all__ = ["Island", "islands"]
+__all__ = ["Island", "cut_offs", "islands"]
 
 
 class Island(msgspec.Struct):
@@ -22,7 +23,8 @@ class Island(msgspec.Struct):
 
     ``things`` are those without another data cable that leads to the rest, switches first. ``shares`` are the subnets
     that have most of their addresses elsewhere and some here. ``addressed`` says whether anything here has an address,
-    ``leaves`` whether a way out starts here, ``joined`` whether a machine here has a cable to the rest too.
+    ``leaves`` whether a way out starts here, ``joined`` whether a machine here has a cable to the rest too; ``meant``,
+    whether one of these has addresses of several subnets, so that it is apart on purpose.
     ``cable`` holds two free ports that could join it to the rest, empty where none are known.
     """
 
@@ -31,6 +33,7 @@ class Island(msgspec.Struct):
     addressed: bool
     leaves: bool
     joined: bool
+    meant: bool
     cable: tuple[str, str] | tuple[()]
 
     @property
@@ -61,7 +64,7 @@ def islands(
     # a radio that no cable joins to the rest is cut off itself, though the way out is there
     main = max(range(len(parts)), key=lambda i: (leaves[i] and len(inside[i]) > 1, len(inside[i]), -i))
     elsewhere, addressed = _subnets(network, address_book, where, main)
-    free = {counted.switch.id: [name for name, _ in counted.free] for counted in switch_ports}
+    free = {counted.switch.id: counted.free for counted in switch_ports}
     found = []
     for i, own in enumerate(inside):
         left = [plan.things[name] for name in own if main not in reached[name]]
@@ -70,19 +73,52 @@ def islands(
         if i == main or not left or (apart and not leaves[i]):
             continue
         left.sort(key=lambda thing: thing.table != "switch")
-        joined = any(main in reached[name] for name in machines)
+        both = {name for name in machines if main in reached[name]}
         shares = [address_book.subnets[place] for place in sorted(elsewhere.get(i, ()))]
-        cable = _cable(plan, free, parts[i], parts[main])
-        found.append(Island(left, shares, i in addressed, leaves[i], joined, cable))
+        vlans = {getattr(block.source, "vlan", None) for block in shares}
+        cable = _cable(plan, free, parts[i], parts[main], vlans)
+        meant = bool(both) and not both.isdisjoint(_in_several(address_book))
+        found.append(Island(left, shares, i in addressed, leaves[i], bool(both), meant, cable))
     return found
+
+
+def _in_several(book: AddressBook) -> set[str]:
+    """Return the things that have addresses of several subnets of one family."""
+    homes: dict[tuple[str, int], set[int]] = {}
+    for host in book.hosts:
+        if host.subnet is not None:
+            homes.setdefault((host.thing.id, host.family), set()).add(host.subnet)
+    return {name for (name, _), subnets in homes.items() if len(subnets) > 1}
+
+
+@working(reads=("node", "storage", "appliance", "switch", "link", "uplink", "subnet"))
+def cut_offs(islands: list[Island], address_book: AddressBook, placement: Placement) -> list[Island]:
+    """Return the islands to which a cable seems forgotten.
+
+    Where one is apart on purpose and addresses on one side alone are astray, what has these is plugged in wrongly, and
+    no cable is missing: `segments.parted` has that.
+    """
+    return [island for island in islands if island.cut_off and not _astray(island, address_book, placement)]
+
+
+def _astray(island: Island, book: AddressBook, placement: Placement) -> bool:
+    shared = set(map(id, island.shares))
+    sides = [side for side in placement.sides if not side.wired and shared & side.blocks(book)]
+    return island.meant and len(sides) == 1
 
 
 def _doors(network: Network, host: Host) -> list[str]:
     """Return the doors at which an address may be: that of its port, else all of its thing."""
-    own = network.doors.get(host.thing.id, [])
-    if host.port is None or host.thing.id in network.passing:
+    own, name = network.doors.get(host.thing.id, []), host.thing.id
+    if host.port is None and isinstance(host.thing, Switch):  # its own address may be at its management port
+        apart = [
+            network.at.get(f"{name}.{port.id}") for port in host.thing.port_ if port.for_ == "management"
+        ]
+        doors = [door for door in apart if door is not None]
+        return own + doors if len(doors) == len(apart) else []  # else `management.unplugged` has the cable
+    if host.port is None or (name in network.passing and host.port.for_ != "management"):
         return own
-    door = network.at.get(f"{host.thing.id}.{host.port.id}")
+    door = network.at.get(f"{name}.{host.port.id}")
     return [door] if door in own else []
 
 
@@ -110,13 +146,31 @@ def _subnets(
 
 
 def _cable(
-    plan: Plan, free: dict[str, list[str]], part: list[str], main: list[str]
+    plan: Plan,
+    free: dict[str, list[tuple[str, Port]]],
+    part: list[str],
+    main: list[str],
+    vlans: set[int | None],
 ) -> tuple[str, str] | tuple[()]:
-    ends = []
-    for side in (part, main):
-        switches = [door for door in side if isinstance(plan.things.get(door), Switch)]
-        port = next((free[name][-1] for name in switches if free.get(name)), None)
-        if port is None:
-            return ()
-        ends.append(port)
-    return ends[0], ends[1]
+    """Return two free ports that take one plug and say the same of VLANs, with those of the subnets on both sides.
+
+    Ports with tags come before others, since a cable between switches has them.
+    """
+    here, there = _kinds(plan, free, part), _kinds(plan, free, main)
+    both = [kind for kind in here if kind in there and vlans <= {None, kind[0] or 1, *kind[1]}]
+    if not both:
+        return ()
+    kind = max(both, key=lambda kind: len(kind[1]))  # the first of those with most tags
+    return here[kind], there[kind]
+
+
+def _kinds(plan: Plan, free: dict[str, list[tuple[str, Port]]], side: list[str]) -> dict[Any, str]:
+    """Return a free port of each kind, by its VLANs without a tag and with one, and by what plugs in."""
+    found: dict[Any, str] = {}
+    for switch in (plan.things[door] for door in side if isinstance(plan.things.get(door), Switch)):
+        for name, spec in reversed(free.get(switch.id, [])):
+            if spec.unused:
+                continue
+            vlan = switch.vlan if spec.vlan is None else spec.vlan
+            found.setdefault((vlan, spec.tagged or switch.tagged, takes(spec)), name)
+    return found

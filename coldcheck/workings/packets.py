@@ -13,6 +13,10 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Switch
 
+from .addresses import AddressBook
+from .islands import Island
+from .placing import Placement
+from .reaching import OutOfReach
 from .segments import Room, Segments
 from .topology import Network
 
@@ -22,8 +26,8 @@ __all__ = ["Sender", "Talk", "talks"]
 class Sender(msgspec.Struct):
     """Who sends on a segment: a thing by one of its ports, or by an uplink what lies outside.
 
-    ``name`` is what it is called, ``at`` the thing, or the entry of the uplink; ``mtu`` [octet] is the longest IP
-    packet it sends there, ``path`` where the plan says so, empty where it does not.
+    ``name`` is what it is called: the port, where those of one thing differ; ``at`` is the thing, or the entry of the
+    uplink; ``mtu`` [octet] is the longest IP packet it sends there, ``path`` where the plan says so, else empty.
     """
 
     name: str
@@ -57,43 +61,68 @@ class Talk(msgspec.Struct):
 
 
 @working(reads=("node", "storage", "appliance", "switch", "link", "uplink", "subnet"))
-def talks(plan: Plan, segments: Segments, network: Network) -> list[Talk]:
+def talks(
+    plan: Plan,
+    segments: Segments,
+    network: Network,
+    address_book: AddressBook,
+    placement: Placement,
+    out_of_reach: list[OutOfReach],
+    cut_offs: list[Island],
+) -> list[Talk]:
     """Return every segment on which somebody states an MTU, with all that is on it.
 
     A machine that states none sends 1500 octets, as Ethernet does (common practice). A switch is on a segment by its
     rooms; a machine by its ports, with a tag or without. What passes frames on, and what lies outside, counts where it
-    states one.
+    states one. What is told to be in a wrong network is left out: it is to go elsewhere.
     """
     tables = ("node", "storage", "appliance")
     if not any(_states(t) for table in tables for t in plan.table(table)) and not _uplinks(plan):
         return []
     found: dict[int, Talk] = {}
+    astray = _astray(address_book, placement, cut_offs)
+    beyond = {lost.router for lost in out_of_reach}
     for room, number in zip(segments.rooms, segments.segment, strict=True):
         talk = found.setdefault(number, Talk([], [], set()))
         if isinstance(room.thing, Switch):
             if not room.port and all(room.thing is not known for known in talk.switches):
                 talk.switches.append(room.thing)
         elif room.thing is not None:
-            talk.senders += _senders(plan, room, room.thing.id in network.passing)
+            talk.senders += _senders(plan, room, room.thing.id in network.passing, astray)
     for passage in segments.passages:
         talk, line = found[segments.segment[passage.a]], passage.line
         if passage.tag:
             talk.tagging |= {end.thing.id for end in (line.a, line.b) if end is not None}
-        if line.b is None and line.entry.mtu:
+        if line.b is None and line.entry.mtu and line.outside not in beyond:
             path = (*line.entry.path, "mtu")
             talk.senders.append(Sender(line.outside, line.entry, line.entry.mtu, path))
     return [talk for talk in found.values() if any(sender.path for sender in talk.senders)]
 
 
-def _senders(plan: Plan, room: Room, passing: bool) -> Iterator[Sender]:
+def _astray(book: AddressBook, placement: Placement, cut_offs: list[Island]) -> set[tuple[str, str]]:
+    """Return the ports, by thing and id, whose addresses do not belong where they are; "" is any port of the thing."""
+    wrong = [host for group in placement.misplaced for host in group.hosts]
+    shared = {id(block) for island in cut_offs for block in island.shares}
+    # a port with an address of its own may be plugged in wrongly there
+    apart = {i for i, block in enumerate(book.subnets) if id(block) in shared}
+    wrong += [
+        h for h in book.hosts if h.subnet in placement.torn or (h.subnet in apart and h.port is not None)
+    ]
+    return {(host.thing.id, host.port.id if host.port is not None else "") for host in wrong}
+
+
+def _senders(plan: Plan, room: Room, passing: bool, astray: set[tuple[str, str]]) -> Iterator[Sender]:
     """Yield what a thing sends into one of its rooms."""
     thing = room.thing
-    for port in plan.ports.get(thing.id, ()):
+    ports = plan.ports.get(thing.id, ())
+    alike = len({port.mtu for port in ports if port.links}) < 2  # else it is a port that is meant
+    for port in ports:
         here = passing or room.port == (port.bond or port.id)
+        here = here and (thing.id, port.id) not in astray and (thing.id, "") not in astray
         if here and port.links and (port.mtu or not passing):
             holder = port.spec if port.spec.mtu else thing
             path = (*holder.path, "mtu") if port.mtu else ()
-            yield Sender(thing.id, thing, port.mtu or frames.MTU, path)
+            yield Sender(thing.id if alike else port.name, thing, port.mtu or frames.MTU, path)
 
 
 def _uplinks(plan: Plan) -> bool:

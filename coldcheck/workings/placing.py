@@ -47,7 +47,8 @@ class Misplaced(msgspec.Struct):
 class Side(msgspec.Struct):
     """Addresses that cannot meet most others of their subnets: ``main`` and ``here`` number mended segments.
 
-    ``gap`` is a cable that could carry them and does at neither end, where one is seen.
+    ``gap`` is a cable that could carry them and does at neither end, where one is seen; ``wired`` says whether cables
+    lead from one side to the other at all, whatever they carry, by things that pass frames on.
     """
 
     hosts: list[Host]
@@ -55,6 +56,11 @@ class Side(msgspec.Struct):
     main: int
     here: int
     gap: LinkLine | None = None
+    wired: bool = True
+
+    def blocks(self, book: AddressBook) -> set[int]:
+        """Return the ``id()`` of each subnet of these addresses."""
+        return {id(book.subnets[host.subnet]) for host in self.hosts if host.subnet is not None}
 
 
 class Untold(msgspec.Struct):
@@ -234,6 +240,8 @@ class _Placer:
         plain = [host for host in found if self._shows_vlan(host)] or found
         if len({tuple(self.where[id(host)]) for host in plain}) > 1:
             return False
+        if any(self.vlan[place] in port.tagged for host in plain for port in self._let_in_by(host)):
+            return False  # the port knows that VLAN, and the machine lacks its tag
         if any(_door(host) in vouched for host in plain):
             return True
         if (self.book.subnets[place].prefix.family, self._found(plain[0])) in self.claimed:
@@ -343,8 +351,9 @@ class _Placer:
                 side = found.setdefault((main, here), Side([], [], main, here))
                 side.hosts.append(host)
                 side.others = side.others or others
-        gaps = self._gaps() if found else {}
+        gaps, wires = (self._gaps(), _wires(self.lan)) if found else ({}, {})
         for (main, here), side in found.items():
+            side.wired = wires[main] == wires[here]
             side.gap = gaps.get((min(main, here), max(main, here)))
             yield side
 
@@ -394,6 +403,22 @@ def _grouped(items: Iterable[T], key: Callable[[T], K]) -> Iterable[tuple[K, lis
     for item in items:
         groups.setdefault(key(item), []).append(item)
     return groups.items()
+
+
+def _wires(lan: Segments) -> dict[int, int]:
+    """Return a number for each segment, the same where cables lead from one to another, whatever they carry."""
+    parent = {number: number for number in lan.segment}
+
+    def root(i: int) -> int:
+        while parent[i] != i:
+            parent[i] = i = parent[parent[i]]
+        return i
+
+    first: dict[str, int] = {}
+    for room, number in zip(lan.rooms, lan.segment, strict=True):
+        if room.thing is not None and not room.port:
+            parent[root(number)] = root(first.setdefault(room.thing.id, number))
+    return {number: root(number) for number in parent}
 
 
 def _pieces(plan: Plan) -> dict[str, int]:

@@ -16,6 +16,8 @@ from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Networked, Port, Switch
 
+from .addresses import AddressBook
+
 __all__ = [
     "ANY", "DIRECT", "MULTI_MODE", "SINGLE_MODE", "SLOW", "TWISTED", "Entry", "LinkSpeed", "PortOffers", "Ref",
     "SwitchPorts", "Written", "cable_kind", "cable_path", "class_of", "end_of", "first_end", "for_copper",
@@ -174,9 +176,10 @@ def _other_kind(point: PortPoint) -> str:
 def uncabled(plan: Plan) -> list[Entry]:
     """Return the entries whose things should have a data cable and name none.
 
-    A node should have one; storage and appliances where an address, a port or a PoE class speaks of a network. The
-    cable of a management port is none. A thing whose cable is written but leads nowhere is not listed: that slip is a
-    fault of its own. None are listed while an entry of ``link`` or ``uplink`` leads nowhere, since it may be theirs.
+    A node should have one, unless it is a part that has no data port; it, storage and appliances where an address, a
+    port or a PoE class speaks of a network. The cable of a management port is none, and a port that stays free on
+    purpose wants none. A thing whose cable is written but leads nowhere is not listed: that slip is a fault of its own.
+    None are listed while an entry of ``link`` or ``uplink`` leads nowhere, since it may be theirs.
     """
     if any(fault.path[:1] in (("link",), ("uplink",)) for fault in plan.faults):
         return []
@@ -192,7 +195,14 @@ def uncabled(plan: Plan) -> list[Entry]:
 def _wants(thing: Networked) -> bool:
     if thing.port_ and all(port.for_ == "management" for port in thing.port_):
         return False
-    return thing.table == "node" or bool(thing.address or thing.mac or thing.poe or thing.port_)
+    if (
+        thing.port_
+        and all(port.for_ == "management" or port.unused for port in thing.port_)
+        and not thing.address
+    ):
+        return False
+    board = thing.table == "node" and thing.part is None
+    return board or bool(thing.address or thing.mac or thing.poe or thing.port_)
 
 
 def _tried(plan: Plan, thing: Networked) -> bool:
@@ -360,7 +370,7 @@ def poe_type_of(spec: Port) -> int | None:
 
 def poe_type_wanted(thing: Any) -> int | None:
     """Return the PoE type [-] that a thing must have, or None where it has no class or is powered otherwise too."""
-    if class_of(thing) is None or any(inlet.source is not None for inlet in thing.inlets):
+    if class_of(thing) is None or thing.own_power or any(inlet.source is not None for inlet in thing.inlets):
         return None
     return type_needed(int(thing.poe[6:]))
 
@@ -370,78 +380,179 @@ def class_of(thing: Any) -> int | None:
     return int(thing.poe[6:]) if thing.poe and thing.poe != "passive" else None
 
 
-@working(reads=_READS)
+@working(reads=(*_READS, "subnet"))
 def port_offers(
-    plan: Plan, links: list[LinkLine], switch_ports: list[SwitchPorts], uncabled: list[Entry]
+    plan: Plan,
+    links: list[LinkLine],
+    switch_ports: list[SwitchPorts],
+    uncabled: list[Entry],
+    address_book: AddressBook,
 ) -> PortOffers:
     """Return a free port, each offered once, for every cable that cannot stay and every thing that has none.
 
     A cable cannot stay where its port has one already, or where it should power its thing and does not. Only ports
-    that suit are offered: by PoE type, by what plugs in, and by VLAN: those of the port it leaves, or what its thing
-    states where it has none yet.
+    that suit are offered: by PoE type, by what plugs in, and by VLAN: that of the addresses of its thing, else those of
+    the port it leaves, or what its thing states where it has none yet. A port of its own switch counts before one of
+    another switch in the same network.
     """
-    free = {counted.switch.id: list(counted.free) for counted in switch_ports}
-    offers, written = PortOffers({}, {}), Written(plan)
-    spans: dict[Path, list[tuple[LinkLine, PortPoint]]] = {}
-    for line in links:
-        point = _unsuited_end(line)
-        if point is None:
-            continue
-        if written.alone(line.path[:2]):
-            _offer_move(written, line, point, free, offers)
-        else:
-            spans.setdefault(line.path, []).append((line, point))
-    for path, ends in spans.items():
-        _offer_span(written, path, ends, free, offers)
-    _offer_first(written, links, free, offers)
+    spare = _Spare(plan, links, switch_ports, address_book)
+    moving = [(line, point) for line in links if (point := _unsuited_end(line, spare)) is not None]
+    _offer_moves(moving, spare)
+    _offer_one(links, spare)
+    spare.anywhere = True
+    _offer_moves([(line, p) for line, p in moving if id(line) not in spare.moves and len(p.links) > 1], spare)
+    _offer_one(links, spare)
     for entry in uncabled:
         need = max((poe_type_wanted(thing) or 0 for thing in entry.things), default=0)
         first = entry.things[0]
         media = next((port.media for port in first.port_ if port.for_ != "management"), None)
-        for name, ports in free.items():
+        for name, ports in spare.free.items():
             fit = _of_vlans(plan.things[name], ports, (first.vlan, first.tagged))
             run = _run(fit, len(entry.things), need, media)
             if run:
-                taken = {name for name, _ in run}
-                ports[:] = [port for port in ports if port[0] not in taken]
-                offers.entries[entry.path] = run[0][0] if len(run) == 1 else f"{run[0][0]} .. {run[-1][0]}"
+                spare.take(run)
+                spare.entries[entry.path] = run[0][0] if len(run) == 1 else f"{run[0][0]} .. {run[-1][0]}"
                 break
-    return offers
+    return PortOffers(spare.entries, spare.moves)
 
 
-def _offer_first(
-    written: Written, links: list[LinkLine], free: dict[str, list[tuple[str, Port]]], offers: PortOffers
-) -> None:
-    """Offer the first cable of a crowded port a new one, where a later cable can go nowhere: one of them may stay."""
+class _Spare:
+    """The free ports of every switch, what is offered of them, and what the cables that move want.
+
+    ``anywhere`` says that ports of other switches are offered too.
+    """
+
+    def __init__(
+        self, plan: Plan, links: list[LinkLine], counted: list[SwitchPorts], book: AddressBook
+    ) -> None:
+        self.plan, self.written, self.anywhere = plan, Written(plan), False
+        self.free = {ports.switch.id: list(ports.free) for ports in counted}
+        self.entries: dict[Path, str] = {}
+        self.moves: dict[int, tuple[Path, str]] = {}
+        self._links, self._book = links, book
+        self._homes: dict[str, set[int | None]] | None = None
+        self._beside: dict[str, list[str]] | None = None
+        self._vlans: set[int | None] | None = None
+
+    def take(self, run: list[tuple[str, Port]]) -> None:
+        """Count ports of one switch as used."""
+        taken = {name for name, _ in run}
+        ports = self.free[run[0][0].partition(".")[0]]
+        ports[:] = [port for port in ports if port[0] not in taken]
+
+    def near(self, line: LinkLine, point: PortPoint) -> Iterator[tuple[Networked, list[tuple[str, Port]]]]:
+        """Yield the switch of a port with its free ports, then those of its network that would do as well."""
+        yield point.thing, self.free.get(point.thing.id, [])
+        other = line.other(point)
+        if self.anywhere and not line.bond and other is not None and not isinstance(other.thing, Switch):
+            for name in self._joined(point.thing.id):
+                yield self.plan.things[name], self.free.get(name, [])
+
+    def _joined(self, name: str) -> list[str]:
+        """Return the other switches of one network, nearest first."""
+        beside = self._beside = self._beside or {}
+        for line in self._links if not beside else ():
+            if line.b is not None and isinstance(line.a.thing, Switch) and isinstance(line.b.thing, Switch):
+                beside.setdefault(line.a.thing.id, []).append(line.b.thing.id)
+                beside.setdefault(line.b.thing.id, []).append(line.a.thing.id)
+        found = {name: None}
+        for switch in (queue := [name]):
+            fresh = [next_ for next_ in beside.get(switch, ()) if next_ not in found]
+            found |= dict.fromkeys(fresh)
+            queue += fresh
+        return list(found)[1:]
+
+    def home(self, line: LinkLine, point: PortPoint) -> int | None:
+        """Return the VLAN in which all addresses of the thing at the other end are, None where that is not one."""
+        other = line.other(point)
+        if other is None or other.thing.tagged or other.vlan is not None or isinstance(other.thing, Switch):
+            return None
+        if self._homes is None:
+            self._homes = {}
+            for host in self._book.hosts:
+                vlan = (
+                    None
+                    if host.subnet is None
+                    else getattr(self._book.subnets[host.subnet].source, "vlan", None)
+                )
+                self._homes.setdefault(host.thing.id, set()).add(vlan)
+        vlans = self._homes.get(other.thing.id, set())
+        return min(vlans) if len(vlans) == 1 and None not in vlans else None  # type: ignore[type-var]
+
+    def wanted(self, line: LinkLine, point: PortPoint) -> tuple[int | None, tuple[int, ...]]:
+        """Return the VLANs that a port must have for one end of a cable: (without a tag, with one)."""
+        home = self.home(line, point)
+        if home in (None, point.vlan) or (point.vlan is None and not self._keeps(home)):
+            return point.vlan, point.tagged
+        return home, ()
+
+    def _keeps(self, vlan: int | None) -> bool:
+        """Say whether some free port is one of a VLAN; a plan may leave that to what is set up later."""
+        if self._vlans is None:
+            self._vlans = {spec.vlan for ports in self.free.values() for _, spec in ports}
+        return vlan in self._vlans
+
+
+def _offer_moves(moving: list[tuple[LinkLine, PortPoint]], spare: _Spare) -> None:
+    """Offer a port for each cable that must move: one by one, or for a whole span."""
+    spans: dict[Path, list[tuple[LinkLine, PortPoint]]] = {}
+    for line, point in moving:
+        if spare.written.alone(line.path[:2]):
+            _offer_move(line, point, spare)
+        else:
+            spans.setdefault(line.path, []).append((line, point))
+    for path, ends in spans.items():
+        _offer_span(path, ends, spare)
+
+
+def _offer_one(links: list[LinkLine], spare: _Spare) -> None:
+    """Offer one of two cables in a port another, where none is offered yet: a span moves as a whole.
+
+    That which would stay moves where the other can go nowhere.
+    """
+    whole: dict[Path, list[LinkLine]] = {}
+    for line in links:
+        whole.setdefault(line.path, []).append(line)
     seen: set[int] = set()
     for line in links:
         for point in (line.b, line.a):
             if point is None or len(point.links) < 2 or id(point) in seen:
                 continue
             seen.add(id(point))
-            first = point.links[0]
-            stuck = [other for other in point.links if id(other) not in offers.moves]
-            if len(stuck) != 2 or first not in stuck or not isinstance(point.thing, Switch):
+            stuck = [other for other in point.links if id(other) not in spare.moves]
+            if len(stuck) != 2 or len(point.links) != 2 or not isinstance(point.thing, Switch):
                 continue
-            if written.alone(first.path[:2]):
-                _offer_move(written, first, point, free, offers)
-            else:  # its whole span moves
-                span = [(other, other.b) for other in links if other.path == first.path]
-                ends = [(other, end) for other, end in span if end is not None and end.thing is point.thing]
-                if len(ends) == len(span) and first.path[-1] == "port":
-                    _offer_span(written, first.path, ends, free, offers)
+            stays = _staying(point, spare)
+            for other in sorted(stuck, key=lambda other: other is stays):
+                _offer_whole(whole[other.path], other, point, spare)
+                if id(other) in spare.moves:
+                    break
 
 
-def _unsuited_end(line: LinkLine) -> PortPoint | None:
+def _offer_whole(span: list[LinkLine], line: LinkLine, point: PortPoint, spare: _Spare) -> None:
+    if spare.written.alone(line.path[:2]):
+        _offer_move(line, point, spare)
+        return
+    ends = [(other, other.b) for other in span if other.b is not None and other.b.thing is point.thing]
+    if len(ends) == len(span) and line.path[-1] == "port":
+        _offer_span(line.path, ends, spare)
+
+
+def _staying(point: PortPoint, spare: _Spare) -> LinkLine:
+    """Return the cable that keeps a crowded port: the first, unless another alone belongs there by its addresses."""
+    first = point.links[0]
+    if spare.home(first, point) in (None, point.vlan):
+        return first
+    return next((line for line in point.links if spare.home(line, point) == point.vlan is not None), first)
+
+
+def _unsuited_end(line: LinkLine, spare: _Spare) -> PortPoint | None:
     """Return the end of a cable that should go elsewhere, or None."""
     a, b = line.a, line.b
     for point in (b, a):
-        if (
-            point is not None
-            and len(point.links) > 1
-            and point.links[0] is not line
-            and isinstance(point.thing, Switch)
-        ):
+        if point is None or len(point.links) < 2 or not isinstance(point.thing, Switch):
+            continue
+        if _staying(point, spare) is not line:
             return point
     if b is not None and a.thing.poe is not None:
         need = poe_type_wanted(a.thing)
@@ -450,33 +561,22 @@ def _unsuited_end(line: LinkLine) -> PortPoint | None:
     return None
 
 
-def _offer_move(
-    written: Written,
-    line: LinkLine,
-    point: PortPoint,
-    free: dict[str, list[tuple[str, Port]]],
-    offers: PortOffers,
-) -> None:
-    key = written.key(line, point)
+def _offer_move(line: LinkLine, point: PortPoint, spare: _Spare) -> None:
+    key = spare.written.key(line, point)
     if key is None:
         return
     other = line.a if point is line.b else line.b
     need = (poe_type_wanted(other.thing) or 0) if other is not None else 0
-    ports = free.get(point.thing.id, [])
-    for name, spec in _of_vlans(point.thing, ports, (point.vlan, point.tagged)):
-        if suits(spec, need, _plug(point.spec)):
-            offers.moves[id(line)] = key, name
-            ports[:] = [port for port in ports if port[0] != name]
-            return
+    wanted = spare.wanted(line, point)
+    for switch, ports in spare.near(line, point):
+        for name, spec in _of_vlans(switch, ports, wanted):
+            if suits(spec, need, _plug(point.spec)):
+                spare.moves[id(line)] = key, name
+                spare.take([(name, spec)])
+                return
 
 
-def _offer_span(
-    written: Written,
-    path: Path,
-    ends: list[tuple[LinkLine, PortPoint]],
-    free: dict[str, list[tuple[str, Port]]],
-    offers: PortOffers,
-) -> None:
+def _offer_span(path: Path, ends: list[tuple[LinkLine, PortPoint]], spare: _Spare) -> None:
     """Offer new ports to all things of a span, where none of its cables can stay or all are plugged into one port."""
     if path[-1] != "port":
         return
@@ -488,25 +588,26 @@ def _offer_span(
     else:
         extra = []
     things = [line.a.thing for line, _ in ends]
-    if written.count(path[:2]) != len(ends) or any(len(thing.port) != 1 for thing in things):
+    if spare.written.count(path[:2]) != len(ends) or any(len(thing.port) != 1 for thing in things):
         return
     need = max(poe_type_wanted(thing) or 0 for thing in things)
-    ports = free.get(points[0].thing.id, [])
-    wanted = {(point.vlan, point.tagged, _plug(point.spec)) for point in points}
+    wanted = {(spare.wanted(line, point), _plug(point.spec)) for line, point in ends}
     if len(wanted) > 1:
         return
-    vlan, tagged, media = wanted.pop()
-    run = _run([*extra, *_of_vlans(points[0].thing, ports, (vlan, tagged))], len(ends), need, media)
-    if run:
-        taken = {name for name, _ in run}
-        ports[:] = [port for port in ports if port[0] not in taken]
-        for line, _ in ends:
-            offers.moves[id(line)] = path, f"{run[0][0]} .. {run[-1][0]}"
+    vlans, media = wanted.pop()
+    for switch, ports in spare.near(*ends[0]):
+        own = extra if switch is points[0].thing else []
+        run = _run([*own, *_of_vlans(switch, ports, vlans)], len(ends), need, media)
+        if run:
+            spare.take(run)
+            for line, _ in ends:
+                spare.moves[id(line)] = path, f"{run[0][0]} .. {run[-1][0]}"
+            return
 
 
 def suits(spec: Port, poe_type: int = 0, media: str | None = None) -> bool:
     """Say whether a data port feeds at least a PoE type (0: none needed) and takes the same kind of plug."""
-    if spec.for_ == "management" or _plug(spec) != (media or "copper"):
+    if spec.for_ == "management" or spec.unused or _plug(spec) != (media or "copper"):
         return False
     if spec.poe == "passive":
         return False  # its volts are on the pairs, whatever is plugged in

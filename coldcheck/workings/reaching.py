@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 
 from coldcheck import working
 from coldcheck.lan.vlan import problem_with_id
 from coldcheck.plan.model import LinkLine, Plan
+from coldcheck.plan.problems import nearest
+from coldcheck.plan.tables import Switch, Uplink
 
 from .addresses import AddressBook
+from .islands import Island
 from .placing import Placement
+from .ports import Entry
 from .segments import DEFAULT_VLAN, Segments
 from .vlans import VlanEnds
 
-__all__ = ["OutOfReach", "out_of_reach", "uplink_segments"]
+__all__ = ["OutOfReach", "out_of_reach", "stray_uplinks", "unused_uplinks", "uplink_segments"]
 
 
 class OutOfReach(msgspec.Struct):
@@ -28,6 +34,26 @@ class OutOfReach(msgspec.Struct):
     subnet: int
     vlan: int | None
     carried: list[int]
+
+
+@working(reads=("uplink", "outside"))
+def stray_uplinks(plan: Plan) -> list[tuple[Uplink, str]]:
+    """Return the uplinks that go to one word which is all but the id of something outside, each with that id.
+
+    Ids to which another uplink goes are left out.
+    """
+    known = [outside.id for outside in plan.table("outside")]
+    if not known:
+        return []
+    reached = {uplink.to for uplink in plan.table("uplink")}
+    left = [name for name in known if name not in reached]
+    found = []
+    for uplink in plan.table("uplink"):
+        word = uplink.to or ""
+        near = "" if not left or word in plan.things or len(word.split()) != 1 else nearest(word, left)
+        if near:
+            found.append((uplink, near))
+    return found
 
 
 def uplink_segments(plan: Plan, ends: VlanEnds) -> dict[int, list[int]]:
@@ -99,3 +125,59 @@ def _leads(
         return True
     known = [n for number in mine for n in ends.mended.vlans[number]]
     return not known or vlan in known
+
+
+@working(reads=("node", "storage", "appliance", "switch", "link", "uplink", "subnet"))
+def unused_uplinks(
+    plan: Plan,
+    address_book: AddressBook,
+    vlan_ends: VlanEnds,
+    placement: Placement,
+    out_of_reach: list[OutOfReach],
+    cut_offs: list[Island],
+    uncabled: list[Entry],
+) -> list[LinkLine]:
+    """Return the uplinks in whose network no machine is, nor a switch with an address of its own there.
+
+    A machine with a way out of its own uses it. Left out is what another rule tells of: a thing without a cable, a part
+    that is cut off, a port that holds two cables or disagrees with the other end.
+    """
+    ways = [line for line in plan.links if line.b is None]
+    if (
+        not ways
+        or uncabled
+        or any(f.rule.startswith("ports.") or f.path[:1] == ("link",) for f in plan.faults)
+    ):
+        return []
+    lan = vlan_ends.mended
+    leads = uplink_segments(plan, vlan_ends)
+    empty = {number for line in ways for number in leads.get(id(line), ())}
+    leaving = {line.a.thing.id for line in ways}
+    for room, number in zip(lan.rooms, lan.segment, strict=True):
+        if number in empty and _uses(room.thing, lan, leaving):
+            empty.discard(number)
+            if not empty:
+                return []  # most plans end here, after a few rooms
+    for host in address_book.hosts:  # a switch with an address there may route
+        if isinstance(host.thing, Switch):
+            empty.difference_update(placement.where.get(id(host), ()))
+    if not any(_uses(room.thing, lan, leaving) for room in lan.rooms):
+        return []
+    told = {id(lost.line) for lost in out_of_reach}
+    gone = {thing.id for island in cut_offs for thing in island.things}
+    found = []
+    for line in ways:
+        own, at = line.a.thing, leads.get(id(line), [])
+        excused = (
+            id(line) in told or own.id in gone or len(line.a.links) > 1 or id(line.a) in vlan_ends.excused
+        )
+        if at and empty.issuperset(at) and not excused and vlan_ends.muddled.isdisjoint(at):
+            found.append(line)
+    return found
+
+
+def _uses(thing: Any, lan: Segments, leaving: set[str]) -> bool:
+    """Say whether what has a room is a machine that may use a way out: no switch, and no radio with one of its own."""
+    if thing is None or isinstance(thing, Switch):
+        return False
+    return thing.id not in lan.clear or thing.id not in leaving

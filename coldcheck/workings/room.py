@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from typing import Any
 
-from coldcheck.lan.address import Prefix
+from coldcheck.lan.address import WIDTH, Prefix
 from coldcheck.lan.dhcp import leasable
 from coldcheck.lan.prefixes import PrefixIndex, usable_range
 
 from .addresses import AddressBook, Block, Host, PoolRange
 
-__all__ = ["FreePrefixes", "Layout"]
+__all__ = ["FreePrefixes", "Layout", "meant_network", "usual_length"]
 
 #: Pools whose addresses are no host's: the rest of a subnet is for hosts, those that DHCP serves among them.
 ASIDE = ("services", "containers", "overlay")
@@ -22,6 +23,31 @@ _MOST_OFFERS = 20
 # Where a free prefix is looked for: private space (RFC 1918), or the site of a unique local prefix (RFC 4193).
 _AREAS = (Prefix(4, 0x0A000000, 8), Prefix(4, 0xAC100000, 12), Prefix(4, 0xC0A80000, 16))
 _SITE = 48
+
+
+#: One octet of hosts in IPv4 (common practice); RFC 4291 section 2.5.1 for IPv6 [bit].
+_USUAL = {4: 24, 6: 64}
+
+
+def usual_length(book: AddressBook, block: Block) -> int:
+    """Return the length [bit] that a subnet would have by custom: in IPv6 that of most other subnets of the plan."""
+    if block.prefix.family == 4:
+        return _USUAL[4]
+    lengths = Counter(
+        other.prefix.length
+        for other in book.subnets
+        if other is not block and other.prefix.family == 6 and not other.prefix.host_bits_set
+    )
+    return lengths.most_common(1)[0][0] if lengths else _USUAL[6]
+
+
+def meant_network(book: AddressBook, block: Block) -> Prefix:
+    """Return the network that begins where a prefix with host bits does: of the usual length, or the next that fits."""
+    prefix = block.prefix
+    low_zeros = (prefix.base & -prefix.base).bit_length() - 1
+    return Prefix(
+        prefix.family, prefix.base, max(usual_length(book, block), WIDTH[prefix.family] - low_zeros)
+    )
 
 
 class Layout:
@@ -45,6 +71,25 @@ class Layout:
         """Return how many addresses [-] of a subnet a host or its gateway can have: usable, less pools set aside."""
         low, high = usable_range(self.book.subnets[place].prefix)
         return leasable(low, high, [(p.first, p.last) for p in self.pools.get(place, ()) if p.use in ASIDE])
+
+    def of_usual_length(self, place: int) -> tuple[Prefix | None, bool]:
+        """Return the network of the usual, longer length that holds all that lies in a subnet and meets no other one.
+
+        None where there is none; with it, whether addresses there carry the length that is to go.
+        """
+        block = self.book.subnets[place]
+        family, length = block.prefix.family, usual_length(self.book, block)
+        if length <= block.prefix.length:
+            return None, False
+        hosts = self.hosts.get(place, [])
+        values = [host.value for host in hosts if block.prefix.contains(host.family, host.value)]
+        for pool in self.pools.get(place, ()):  # one that lies in a narrower subnet is meant for that
+            if all(i == place or not pool.within(self.book.subnets[i].prefix) for i in pool.subnets):
+                values += [pool.first, pool.last]
+        shift = WIDTH[family] - length
+        right = Prefix(family, min(values, default=block.prefix.network) >> shift << shift, length)
+        whole = all(right.contains(family, value) for value in values) and self.alone(block, right)
+        return (right, any(host.length is not None for host in hosts)) if whole else (None, False)
 
     def alone(self, block: Block, wide: Prefix) -> bool:
         """Say whether a prefix that holds all of a subnet, or lies in it, meets no other subnet or outside network."""

@@ -244,7 +244,7 @@ def stands(plan: Plan, segments: Segments, address_book: AddressBook) -> dict[in
 
     An address of a port is in the segment of that port, one of a thing in those of all its cabled ports: in that of the
     VLAN of its subnet where the port takes that tag, else in that of frames without one. A switch is in the VLAN of its
-    subnet, or in every one where the subnet says none.
+    subnet, or in every one where the subnet says none; and in what its management ports lead to.
     """
     found: dict[str, dict[int, None]] = {}
     for room, number in zip(segments.rooms, segments.segment, strict=True):
@@ -263,10 +263,12 @@ def _segments_of(
     thing = host.thing
     if isinstance(thing, Switch) and host.port is None:
         clear = thing.id in segments.clear
+        if vlan is None and _unplugged(plan, thing):
+            return []  # `management.unplugged` has the cable
         if vlan is None and not clear:
-            return of_switch.get(thing.id, [])
+            return of_switch.get(thing.id, []) + _by_management(plan, segments, thing)
         number = segments.of_switch(thing, 0 if clear else vlan or 0)
-        return [] if number is None else [number]
+        return ([] if number is None else [number]) + _by_management(plan, segments, thing)
     found: list[int] = []
     for point in plan.ports.get(thing.id, ()):
         if not point.links or (host.port is not None and point.id != host.port.id):
@@ -276,3 +278,15 @@ def _segments_of(
         if number is not None and number not in found:
             found.append(number)
     return found
+
+
+def _by_management(plan: Plan, segments: Segments, switch: Switch) -> list[int]:
+    """Return the segments that the cabled management ports of a switch lead to: its own address may be at one."""
+    points = (point for point in plan.ports.get(switch.id, ()) if point.apart and point.links)
+    return list(dict.fromkeys(n for point in points if (n := segments.at(point)) is not None))
+
+
+def _unplugged(plan: Plan, switch: Switch) -> bool:
+    """Say whether a switch has a management port without a cable."""
+    cabled = {point.id for point in plan.ports.get(switch.id, ()) if point.apart and point.links}
+    return any(port.for_ == "management" and port.id not in cabled for port in switch.port_)

@@ -94,8 +94,9 @@ def end_of(line: LinkLine, point: PortPoint | None, segments: Segments) -> End |
     if point.apart:  # what a switch says of its ports is not said of its own management
         return End("machine", point.spec.vlan, point.spec.tagged)
     name = point.thing.id
-    if name in segments.clear:
-        return None
+    if name in segments.clear:  # what bridges and says which VLANs it needs is held to that
+        says = not isinstance(point.thing, Switch) and (point.vlan is not None or point.tagged)
+        return End("machine", point.vlan, point.tagged) if says else None
     if name in segments.keeping:
         return End("switch", DEFAULT_VLAN if point.vlan is None else point.vlan, point.tagged)
     return End("machine", point.vlan, point.tagged)

@@ -9,7 +9,7 @@ import pytest
 from coldcheck.dc import fuse_data
 from coldcheck.plan import kinds as k
 from coldcheck.plan import quantities as q
-from coldcheck.plan.keys import ADDRESS, RATE, SHARE, VOLTS, VOLTS_RANGE, WORD
+from coldcheck.plan.keys import ADDRESS, OCTETS, RATE, SHARE, SPEED, VLAN, VLANS, VOLTS, VOLTS_RANGE, WORD
 from coldcheck.plan.kinds import Cable, Draw, Fuse, Kind, Rate, Run
 from coldcheck.plan.quantities import Wrong
 
@@ -246,7 +246,22 @@ def test_plain_kinds(kind: Kind, raw: Any, value: Any) -> None:
         (k.Count(1, 8), 9, "a whole number from 1 to 8"),
         (k.Count(1, 8), True, "a whole number"),
         (k.Count(1, 8), 2.0, "a whole number"),
-        (k.Count(1, 8), "2", "a whole number"),
+        (k.Count(1, 8), "2", "write a whole number without quotes: 2"),
+        (OCTETS, "9k", "write a whole number without quotes: 9000"),
+        (OCTETS, "9000", "without quotes: 9000"),
+        (OCTETS, 9000.0, "without quotes: 9000"),
+        (OCTETS, "jumbo", "without quotes: 9000"),
+        (VLAN, 70000, "a VLAN id from 1 to 4094, without quotes"),
+        (VLAN, "ten", "without quotes: 10"),
+        (VLANS, "10, 20", "write [10, 20]"),
+        (VLANS, "10", "write it without quotes: 10"),
+        (VLANS, "all", "write each one: [10, 20]"),
+        (VLANS, "10-20", '"10-20" is no run that goes up'),
+        (VLANS, [10, "29 .. 20"], '"29 .. 20" is no run that goes up'),
+        (k.Choice("class 2", "class 3"), 3, 'write "class 3"'),
+        (k.Choice("class 2", "class 3"), "3", 'write "class 3"'),
+        (SPEED, 20, 'write "20 Mbit/s" or "1 Gbit/s"'),
+        (SPEED, "20", 'write "20 Mbit/s" or "1 Gbit/s"'),
         (k.Date(), "2027-06-30", "without quotes"),
         (k.Date(), datetime.datetime(2027, 6, 30), "a day"),
         (k.Choice("one", "shared"), "share", 'did you mean "shared"?'),

@@ -71,6 +71,25 @@ WHOLE: list[tuple[bytes, int, str, str]] = [
     (b"x = " + b"{a = " * 5000, 0, "nested", "mend the syntax"),
     (b"x = " + b"9" * 5000, 0, "digits", "mend the syntax"),
     (b"[plan]\nx = 1 \x00\n", 13, "not TOML", "mend the syntax"),
+    (
+        b'[[node]]\nid = "n"\nport = ["s.1"]\n[[node.port]] # one\nid = "a"\n',
+        18,
+        "`port` and [[node.port]] cannot both stand in one node",
+        "write `to` in each [[node.port]]",
+    ),
+    (
+        b'[[node]]\nid = "n"\ninlet = "usb"\n[[node.port]]\nid = "a"\n[[node.inlet]]\nid = "a"\n',
+        18,
+        "`inlet` and [[node.inlet]] cannot both stand",
+        "say it in [[node.inlet]]",
+    ),
+    # the key of another node is none of this one's
+    (
+        b'[[node]]\nport = "s.1"\n[[node]]\n[[node.port]]\nid = "a"\n[node.port]\n',
+        64,
+        "not TOML: cannot declare",
+        "mend the syntax",
+    ),
 ]
 
 
@@ -281,6 +300,24 @@ FORMS: list[tuple[str, tuple[str | int, ...], str, str]] = [
         ("node", 0, "address"),
         'address = ["10.0.0.1 .. 10.0.0.3", "fd00::1 .. fd00::2"] is not a list of spans of one length',
         "they have 2 and 3 members: write each with one member for every thing",
+    ),
+    (
+        "[[node]]\nid = 'a1 .. a20'\naddress = ['10.0.0.31 .. 10.0.0.50', 'fd00::31/64 .. fd00::50/64']\n",
+        ("node", 0, "address"),
+        "is not a list of spans of one length",
+        "IPv6 counts in hexadecimal: 20 from fd00::31/64 end at fd00::44/64",
+    ),
+    (
+        "[[node]]\nid = 'a1 .. a20'\naddress = 'fd00::31 .. fd00::50'\n",
+        ("node", 0, "address"),
+        '"address" deals out 32 values, but "id" has 20',
+        "IPv6 counts in hexadecimal: 20 from fd00::31 end at fd00::44",
+    ),
+    (
+        "[[node]]\nid = 'a1 .. a11'\nmac = '02:00:00:00:00:00 .. 02:00:00:00:00:10'\n",
+        ("node", 0, "mac"),
+        '"mac" deals out 17 values, but "id" has 11',
+        "hardware addresses count in hexadecimal: 11 from 02:00:00:00:00:00 end at 02:00:00:00:00:0a",
     ),
     (
         NODE + f"use = {['one'] * 9}\n",

@@ -90,6 +90,17 @@ def test_a_drive_goes_with_its_carrier(heat: Any) -> None:
     assert heat(carrier + drive + "in_box = true\n").watts == pytest.approx(5, rel=0.02)
 
 
+def test_what_brings_its_own_power_counts_where_it_is_said_to_be_inside(heat: Any) -> None:
+    """A box with its own plug adds nothing, unless the plan puts it into the box; 2 A at 11 V to 13 V make 24 W."""
+    base = thing("n1", 'peak = "40 W"')
+    own = '[[node]]\nid = "n2"\nown_power = true\npeak = "2 A"\nload = "current"\nvolts = "11 V .. 13 V"\n'
+    assert heat(base + own).watts == pytest.approx(40)
+    assert heat(base + own).missing == ()
+    assert heat(base + own + "in_box = true\n").watts == pytest.approx(64)
+    found = heat(base + '[[node]]\nid = "n2"\nown_power = true\nin_box = true\n')
+    assert (found.watts, found.missing) == (pytest.approx(40), ("n2 peak",))
+
+
 def test_holes_are_named(heat: Any) -> None:
     """A draw that is not stated, and a thing that nothing feeds, make the heat a lower bound; outside they do not."""
     found = heat(thing("n1", 'idle = "4 W"') + '[[node]]\nid = "n2"\npeak = "5 W"\n')

@@ -4,11 +4,13 @@ import datetime
 import ipaddress
 from random import Random
 
+import pytest
+
 from coldcheck import ours
 from coldcheck.engine.running import judge
 from coldcheck.plan.parts import Shelf
 from coldcheck.workings.addresses import address_book
-from coldcheck.workings.gateways import named_gateways
+from coldcheck.workings.gateways import _one_slip, named_gateways
 
 NET = '[[subnet]]\nprefix = "{}"\n'
 OWN = '[[node]]\nid = "{}"\naddress = "{}"\ngateway = "{}"\n'
@@ -84,3 +86,77 @@ def test_one_slip_is_one_finding() -> None:
             plan = ours.read_plan("plan.toml", text.encode(), Shelf())
             found = judge(plan, book, datetime.date(2026, 1, 1), only=areas).findings
             assert [finding.rule for finding in found] == [rule], text
+
+
+def test_a_slip_is_one_letter_or_a_swap() -> None:
+    """Two texts differ by a slip exactly if one comes from the other by one edit, all edits written out."""
+    random = Random(3)
+    letters = "0123456789."
+
+    def edited(text: str) -> set[str]:
+        cuts = [(text[:i], text[i:]) for i in range(len(text) + 1)]
+        found = {a + b[1:] for a, b in cuts if b} | {a + x + b for a, b in cuts for x in letters}
+        found |= {a + x + b[1:] for a, b in cuts if b for x in letters}
+        return (found | {a + b[1] + b[0] + b[2:] for a, b in cuts if len(b) > 1}) - {text}
+
+    assert not _one_slip("10.21.0.3", "10.23.0.1"), "these change places, but they are no neighbours"
+    for _ in range(200):
+        text = f"10.{random.randrange(30)}.{random.randrange(30)}.1"
+        near = edited(text)
+        for other in (
+            *random.sample(sorted(near), 20),
+            *(f"10.{random.randrange(30)}.{random.randrange(30)}.1",) * 5,
+        ):
+            assert _one_slip(text, other) == (other in near), (text, other)
+
+
+LAN = (
+    '[[switch]]\nid = "sw"\nvlans = false\nports = 8\naddress = "10.20.0.2"\n[[node]]\nid = "n1 .. n3"\n'
+    'port = "sw.1 .. sw.3"\naddress = "10.20.0.11 .. 10.20.0.13"\n[[uplink]]\nfrom = "sw.8"\nto = "router"\n'
+    '[[outside]]\nid = "router"\naddress = "10.20.0.1"\n[[subnet]]\nprefix = "10.20.0.0/24"\ngateway = "10.20.0.1"\n'
+)
+ROUTER, GATE = 'router"\naddress = "10.20.0.1"', 'gateway = "10.20.0.1"'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule"),
+    [
+        (GATE, 'gateway = "10.20.0.9"', "gateways.nobody"),
+        (ROUTER, 'router"\naddress = "10.20.0.9"', "gateways.nobody"),
+        (ROUTER, 'router"\naddress = "10.2.0.1"', "gateways.nobody"),
+        (GATE, 'gateway = "10.20.0.2"', "subnets.gateway"),
+        (GATE, 'gateway = "10.20.0.12"', "subnets.gateway"),
+        ("10.20.0.13", '10.20.0.13"\ngateway = "10.20.0.2', "subnets.gateway"),
+        ('to = "router"', 'to = "ruoter"', "references.outside_astray"),
+        (ROUTER, 'router"\naddress = "10.20.0.11"', "addresses.duplicate"),
+    ],
+)
+def test_one_slip_about_the_router_is_told_once(old: str, new: str, rule: str) -> None:
+    """A slip in the gateway, the address of the router or the uplink to it is one finding of all network rules."""
+    assert not told(LAN)
+    assert told(LAN.replace(old, new)) == [rule]
+
+
+def test_where_no_router_has_an_address_nothing_is_said() -> None:
+    """A gateway that nobody has is in order where the uplink leads to the house, as its router may have it."""
+    house = LAN.replace('to = "router"', 'to = "the house"')
+    assert not told(house[: house.index("[[outside]]")] + house[house.index("[[subnet]]") :])
+
+
+def told(text: str) -> list[str]:
+    """Return the rules about the network that say something of a plan."""
+    areas = [
+        "addresses",
+        "subnets",
+        "sizes",
+        "gateways",
+        "pools",
+        "segments",
+        "ports",
+        "topology",
+        "references",
+    ]
+    areas += ["throughput", "vlans", "dhcp"]
+    plan = ours.read_plan("plan.toml", text.encode(), Shelf())
+    book = ours.rulebook(entry_points=False)
+    return [finding.rule for finding in judge(plan, book, datetime.date(2026, 1, 1), only=areas).findings]

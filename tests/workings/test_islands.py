@@ -239,3 +239,34 @@ def test_addresses_of_things_with_several_ports(worked: Worked) -> None:
         + NODE.format("m", "b.1")
     )
     assert islands(worked, none)[0].cable == ()
+
+
+TRUNK = '[[switch.port]]\nid = "{}"\ntagged = {}\n'
+ACCESS = '[[switch.port]]\nid = "1 .. 3"\nvlan = {}\n'
+
+
+def _two(one: str, other: str, vlan: int) -> str:
+    """Return two switches with a board each, both in one subnet of a VLAN."""
+    text = "".join(
+        f'[[switch]]\nid = "{name}"\n{ACCESS.format(vlan)}{trunk}[[switch.port]]\nid = "9"\n'
+        for name, trunk in (("a", one), ("b", other))
+    )
+    text += AT.format("n1", "a.1", "10.0.0.1") + AT.format("n2", "b.1", "10.0.0.2")
+    return text + NODE.format("n3", "a.2") + NET.format("10.0.0.0/24") + f"vlan = {vlan}\n"
+
+
+def test_the_cable_offered_carries_what_both_sides_need(worked: Worked) -> None:
+    """The two ports say the same of VLANs, carry that of the subnet, and have tags where some have; else none are."""
+    ten, twenty = TRUNK.format(5, "[10, 20]"), TRUNK.format(6, "[10, 20]")
+    assert islands(worked, _two(ten, twenty, 10))[0].cable == ("b.6", "a.5")
+    # trunks that carry it not at all, or not at both ends, are none: a free port of VLAN 10 on each side does
+    assert islands(worked, _two(TRUNK.format(5, "[20, 30]"), TRUNK.format(6, "[20, 30]"), 10))[0].cable == (
+        "b.3",
+        "a.3",
+    )
+    assert islands(worked, _two(ten, TRUNK.format(6, "10"), 10))[0].cable == ("b.3", "a.3")
+    full = [_two(ten, TRUNK.format(6, words), 10).replace("1 .. 3", "1 .. 2") for words in ("10", "20")]
+    assert [islands(worked, text)[0].cable for text in full] == [(), ()]
+    sfp = twenty + 'media = "sfp"\n'
+    assert islands(worked, _two(ten, sfp, 10))[0].cable == ("b.3", "a.3")  # nothing goes into both trunks
+    assert islands(worked, _two(ten + 'media = "sfp"\n', sfp, 10))[0].cable == ("b.6", "a.5")

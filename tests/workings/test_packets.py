@@ -76,12 +76,12 @@ def test_a_machine_in_two_vlans_has_an_mtu_for_each_port(worked: Worked) -> None
     )
     found = worked(text).working("talks")
     assert told(found) == [
-        ([("n1", 9000), ("r", 9000)], ["a"], set()),
-        ([("n2", 1500), ("r", 1500)], ["a"], set()),
+        ([("n1", 9000), ("r.x", 9000)], ["a"], set()),
+        ([("n2", 1500), ("r.y", 1500)], ["a"], set()),
     ]
     paths = {(s.name, s.mtu): s.path for t in found for s in t.senders}
-    assert paths["r", 9000] == ("node", 0, "mtu")
-    assert paths["r", 1500] == ("node", 0, "port", 1, "mtu")
+    assert paths["r.x", 9000] == ("node", 0, "mtu")
+    assert paths["r.y", 1500] == ("node", 0, "port", 1, "mtu")
     assert paths["n2", 1500] == ()
 
 

@@ -12,6 +12,7 @@ from coldcheck.engine.running import judge
 from coldcheck.plan.model import Plan
 from coldcheck.plan.parts import Shelf
 from coldcheck.workings import ports
+from coldcheck.workings.addresses import address_book
 
 DAY = datetime.date(2026, 1, 1)
 SWITCH = '[[switch]]\nid = "sw"\nports = {}\n'
@@ -41,7 +42,8 @@ def read(text: str) -> Plan:
 
 def offers_of(plan: Plan) -> ports.PortOffers:
     """Return the offers, by way of the workings they ask for."""
-    return ports.port_offers(plan, ports.links(plan), ports.switch_ports(plan), ports.uncabled(plan))
+    book = address_book(plan)
+    return ports.port_offers(plan, ports.links(plan), ports.switch_ports(plan), ports.uncabled(plan), book)
 
 
 def test_every_port_is_counted_once() -> None:

@@ -12,7 +12,7 @@ from coldcheck.lan.address import Prefix, read_prefix
 from coldcheck.plan.edit import apply
 from coldcheck.plan.parts import Shelf
 from coldcheck.workings.addresses import AddressBook, address_book
-from coldcheck.workings.room import FreePrefixes, Layout
+from coldcheck.workings.room import FreePrefixes, Layout, meant_network
 
 NET = '[[subnet]]\nprefix = "{}"\n'
 NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
@@ -154,3 +154,62 @@ def test_a_clean_plan_needs_no_library() -> None:
         [sys.executable, "-c", code, text], capture_output=True, text=True, check=False, timeout=60
     )
     assert done.returncode == 0, done.stderr
+
+
+def test_a_prefix_with_host_bits_means_a_network_that_begins_there() -> None:
+    """What is offered for host bits is strict for `ipaddress`, and no shorter length than the usual one is."""
+    random = Random(11)
+    for _ in range(500):
+        width, usual = random.choice(((32, 24), (128, 64)))
+        base = random.getrandbits(20) << random.randrange(width - 20) or 1
+        length = random.randrange(width)
+        kind = ipaddress.IPv4Network if width == 32 else ipaddress.IPv6Network
+        if kind((base, length), strict=False).network_address == kind((base, width)).network_address:
+            continue
+        book = book_of(NET.format(f"{kind((base, width)).network_address}/{length}"))
+        meant = meant_network(book, book.subnets[0])
+        fits = [n for n in range(usual, width + 1) if _is_strict(kind, base, n)]
+        assert (meant.base, meant.length) == (base, fits[0])
+
+
+def _is_strict(kind: type[ipaddress.IPv4Network | ipaddress.IPv6Network], base: int, length: int) -> bool:
+    try:
+        kind((base, length))
+    except ValueError:
+        return False
+    return True
+
+
+def test_the_usual_length_holds_all_and_meets_nobody() -> None:
+    """Of 300 wide subnets with nets inside, the /24 offered is the one of all its addresses, apart from the others."""
+    random = Random(12)
+    offered = 0
+    for _ in range(300):
+        inside = random.sample(range(8), 3)
+        nets = [ipaddress.IPv4Network(f"10.20.{i}.0/24") for i in inside]
+        homes = random.choices(range(8), k=random.choice((1, 1, 2)))
+        hosts = [ipaddress.IPv4Address(f"10.20.{i}.{9 + n}") for n, i in enumerate(homes)]
+        text = NET.format("10.20.0.0/16") + "".join(NET.format(net) for net in nets)
+        text += "".join(NODE.format(f"n{n}", host) for n, host in enumerate(hosts))
+        right, _ = Layout(book_of(text)).of_usual_length(0)
+        own = {
+            ipaddress.IPv4Network((int(h) >> 8 << 8, 24)) for h in hosts if not any(h in net for net in nets)
+        }
+        own = own or {ipaddress.IPv4Network("10.20.0.0/24")}
+        wanted = str(next(iter(own))) if len(own) == 1 and own.isdisjoint(nets) else "None"
+        assert str(right) == wanted
+        offered += wanted != "None"
+    assert offered > 100
+
+
+def test_the_usual_length_is_offered_first() -> None:
+    """For host bits the network of the usual length comes first, and the wider one where only an address is left."""
+    book = ours.rulebook(entry_points=False)
+    for text, first in (
+        ("10.20.1.0/16", "10.20.1.0/24"),
+        ("10.20.1.5/24", "10.20.1.0/24"),
+        ("fd00::1/64", "fd00::/64"),
+    ):
+        plan = ours.read_plan("plan.toml", NET.format(text).encode(), Shelf())
+        found = judge(plan, book, datetime.date(2026, 1, 1), only=["subnets.host_bits"]).findings
+        assert [finding.remedy.split('"')[1] for finding in found] == [first]

@@ -125,6 +125,10 @@ def test_links_carry_what_goes_over_them(worked: Worked, seed: int) -> None:
     assert {_ends(load): load.capacity for load in found} == {
         pair: pytest.approx(tree.graph.edges[tuple(pair)]["bits"]) for pair in expected
     }
+    for load in found:  # in a tree, the flows that are named are those that make up the sum
+        bits = [demand.bits for demand in load.demands]
+        assert sum(bits) == pytest.approx(load.bits)
+        assert bits == sorted(bits, reverse=True)
 
 
 def _vlans(switch: str, ports: dict[str, str]) -> str:
