@@ -177,6 +177,10 @@ class _Declared:
     def __init__(self, module: ModuleType) -> None:
         self.module = module
 
+    def __dir__(self) -> list[str]:
+        """Name the hook alone: pluggy looks at every attribute of a plugin, which costs more than loading it."""
+        return ["coldcheck_offers"]
+
     @hooks.hookimpl
     def coldcheck_offers(self) -> list[Any]:
         """Return what the module itself declares, not what it imported."""
