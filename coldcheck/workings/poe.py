@@ -69,7 +69,8 @@ class PoeFeed(msgspec.Struct):
     @property
     def alone(self) -> bool:
         """Whether it has no other power: an inlet that names a source, even one that does not exist, is other power."""
-        return not (self.other or self.thing.from_ or any(inlet.from_ for inlet in self.thing.inlet))
+        own = self.other or self.thing.own_power
+        return not (own or self.thing.from_ or any(inlet.from_ for inlet in self.thing.inlet))
 
     @property
     def counted(self) -> float:
@@ -141,7 +142,7 @@ def poe_feeds(plan: Plan) -> list[PoeFeed]:
         for thing in plan.table(table):
             if thing.poe is not None and (end := _pse_end(plan, thing)) is not None:
                 feed = _feed(thing, class_of(thing), *end, known)
-                if feed.fed or feed.other is None:
+                if feed.fed or (feed.other is None and not thing.own_power):
                     found.append(feed)
     _hand_on(found)
     return found

@@ -12,6 +12,7 @@ DAY = datetime.date(2026, 1, 1)
 SWITCHES = '[[switch]]\nid = "sw1 .. sw2"\nports = 8\n'
 JOINED = SWITCHES + '[[link]]\nfrom = "sw1.8"\nto = "sw2.8"\n'
 NODES = '[[node]]\nid = "{}"\nport = "{}"\n'
+_FEEDING = '[[switch]]\nid = "sw"\nports = 2\n[[switch.port]]\nid = "1"\npoe = "type 1"\n'
 FEEDS = '[[feed]]\nid = "five"\nvolts = "5 V"\namps = "9 A"\n[[feed]]\nid = "twelve"\nvolts = "12 V"\namps = "9 A"\n'
 
 
@@ -88,6 +89,17 @@ def test_what_brings_its_own_power_says_so() -> None:
     text = FEEDS + '[[node]]\nid = "laptop"\n'
     assert "own_power = true" in one(text, "rails.unfed").remedy
     assert told(text + "own_power = true\n", "rails", "volts", "leads") == []
+    cam = '[[appliance]]\nid = "cam"\npoe = "class 3"\n{}'
+    unplugged = one(JOINED + cam.format("own_power = true\n"), "ports.no_link")
+    assert (unplugged.level, one(JOINED + cam.format(""), "ports.no_link").level) == ("warning", "error")
+    plugged = JOINED + cam.format('port = "sw1.1"\n{}')
+    assert told(plugged.format("own_power = true\n"), "poe") == []
+    assert [found.rule for found in told(plugged.format(""), "poe")] == ["poe.not_a_poe_port"]
+    # with power of its own it need not stay at a port that feeds, so a crowded one is left for any other
+    crowd = (
+        _FEEDING + cam.format('port = "sw.1"\n') + cam.replace('"cam"', '"c2"').format('port = "sw.1"\n{}')
+    )
+    assert one(crowd.format("own_power = true\n"), "ports.double_booked").remedy == "plug c2 into sw.2"
     drive = '[[storage]]\nid = "s"\nbays = 1\nown_power = true\n[[drive]]\nid = "d"\nbay = "s.1"\nvolts = "12 V"\n'
     assert told(FEEDS + drive, "rails.unfed") == []
 

@@ -270,3 +270,5 @@ def test_the_cable_offered_carries_what_both_sides_need(worked: Worked) -> None:
     sfp = twenty + 'media = "sfp"\n'
     assert islands(worked, _two(ten, sfp, 10))[0].cable == ("b.3", "a.3")  # nothing goes into both trunks
     assert islands(worked, _two(ten + 'media = "sfp"\n', sfp, 10))[0].cable == ("b.6", "a.5")
+    kept = _two(ten + "unused = true\n", twenty, 10)  # said to stay free
+    assert islands(worked, kept)[0].cable == ("b.3", "a.3")
