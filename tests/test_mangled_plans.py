@@ -28,14 +28,16 @@ ODD = [
     '"10.20.0.1 .. 10.20.0.9"', '"255.255.255.255"', '"::1"', '"fd00::/129"', '"10.20.0.0/0"', '"02:00:00:00:00:01"',
     '"bank"', '"n1"', '"sw.1"', '"five.5v"', '"five.5v.6"', '"..."', '"."', '"class 8"', '"type 4"',
     "{ a = 1, b.c = 2 }", '"-40 AWG"', '"18 AWG, 420 mm, 9 x"', '"0 mm"', '"cat 6, 100000 m"',
-    '"2 A for 0 s"', '"2 A for 1000000 s"',
+    '"2 A for 0 s"', '"2 A for 1000000 s"', "4095", "20", "[20, 30]", '[10, "20 .. 29"]', '"OM3, 400 m"',
 ]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def seeds(root: Path) -> list[str]:
     """Give plans to mangle: the examples, and every case of every built-in rule."""
-    texts = [path.read_text(encoding="utf-8") for path in sorted((root / "inventories").glob("*.toml"))]
+    networks = root / "tests" / "inventories" / "networks"
+    files = [*sorted((root / "inventories").glob("*.toml")), *sorted(networks.glob("*.toml"))]
+    texts = [path.read_text(encoding="utf-8") for path in files]
     for rule in ours.rulebook(entry_points=False).rules.values():
         texts += rule.clean
         texts += [case.plan for case in rule.flagged]

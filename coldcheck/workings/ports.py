@@ -407,7 +407,7 @@ def port_offers(
         first = entry.things[0]
         media = next((port.media for port in first.port_ if port.for_ != "management"), None)
         for name, ports in spare.free.items():
-            fit = _of_vlans(plan.things[name], ports, (first.vlan, first.tagged))
+            fit = _of_vlans(spare.switches[name], ports, (first.vlan, first.tagged))
             run = _run(fit, len(entry.things), need, media)
             if run:
                 spare.take(run)
@@ -427,6 +427,7 @@ class _Spare:
     ) -> None:
         self.plan, self.written, self.anywhere = plan, Written(plan), False
         self.free = {ports.switch.id: list(ports.free) for ports in counted}
+        self.switches = {ports.switch.id: ports.switch for ports in counted}
         self.entries: dict[Path, str] = {}
         self.moves: dict[int, tuple[Path, str]] = {}
         self._links, self._book = links, book
@@ -446,7 +447,7 @@ class _Spare:
         other = line.other(point)
         if self.anywhere and not line.bond and other is not None and not isinstance(other.thing, Switch):
             for name in self._joined(point.thing.id):
-                yield self.plan.things[name], self.free.get(name, [])
+                yield self.switches[name], self.free.get(name, [])
 
     def _joined(self, name: str) -> list[str]:
         """Return the other switches of one network, nearest first."""

@@ -12,7 +12,7 @@ from coldcheck.lan.address import BadAddress
 from coldcheck.lan.graph import Graph
 from coldcheck.lan.mac import read_mac
 from coldcheck.plan.model import LinkLine, Plan, PortPoint
-from coldcheck.plan.tables import Switch
+from coldcheck.plan.tables import Networked, Switch
 
 from .ports import LinkSpeed, top_of
 from .topology import Bundle, Network
@@ -50,6 +50,8 @@ def spanning_tree(plan: Plan, network: Network, link_speeds: dict[int, LinkSpeed
     between = [i for i, b in enumerate(network.bundles) if b.a in network.passing and b.b in network.passing]
     between = [i for i in between if not any(_sits_out(end) for end in _ends(network.bundles[i]))]
     things = [plan.things[name] for name in network.graph.vertices if name in network.passing]
+    if not all(isinstance(thing, Networked) for thing in things):
+        return SpanningTree(everything, set(), set(), [], [])  # two of one name: `references.duplicate` tells
     if all(len(part) == 1 for part in network.graph.only(between).tangles()) or not any(map(_runs, things)):
         return SpanningTree(everything, set(), set(), [], [])
     return _agreed(network, things, between, everything, link_speeds)

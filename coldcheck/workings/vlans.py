@@ -371,8 +371,9 @@ def fixed_stands(
 def carried_ids(plan: Plan, keeping: Iterable[str]) -> set[int]:
     """Return every VLAN that a port of a switch which keeps them apart, or an uplink, carries."""
     found: set[int] = set()
+    switches = {switch.id: switch for switch in plan.table("switch")}  # another thing may have taken the name
     for name in keeping:
-        switch = plan.things[name]
+        switch = switches[name]
         points = plan.ports.get(name) or [PortPoint(switch, spec.id, spec) for spec in switch.port_]
         found.update(switch.tagged, () if switch.vlan is None else (switch.vlan,))
         for point in points:
