@@ -19,7 +19,7 @@ from coldcheck.plan.tables import Switch
 
 from .segments import Segments
 
-__all__ = ["Bundle", "Failure", "Loop", "Network", "failures", "loops", "network", "weak_points"]
+__all__ = ["Bundle", "Failure", "Loop", "Network", "failures", "loops", "network", "switch_failures"]
 
 _READS = ("plan", "node", "storage", "appliance", "switch", "link", "uplink", "subnet")
 _NETWORKED = ("node", "storage", "appliance", "switch")
@@ -300,15 +300,9 @@ def _failures(plan: Plan, network: Network, cables: bool) -> list[Failure]:
     return list(found.values())
 
 
-@working(reads=_READS)
-def weak_points(plan: Plan, network: Network) -> list[Failure]:
-    """Return what each switch and each link costs by failing, where [plan] says redundant = true.
-
-    Where it says nothing and has several switches, what those alone cost; else nothing.
-    """
-    if plan.head.redundant is None:
-        return _failures(plan, network, False) if len(plan.table("switch")) > 1 else []
-    return failures(plan, network) if plan.head.redundant else []
+def switch_failures(plan: Plan, network: Network) -> list[Failure]:
+    """Return what each thing that passes frames on costs by failing; links are left out."""
+    return _failures(plan, network, False)
 
 
 #: So many storages are told apart; more count as one, of which a node needs any: each costs a search of its own.
