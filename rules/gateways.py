@@ -297,10 +297,20 @@ _BOTH_LANS = _LAN + _STORE + "vlan = 30\n" + _NET.format("fd00:1::/64", "fd00:1:
 _BOTH_LANS += (
     _NET.format("fd00:2::/64", "fd00:2::1") + _UP.format("hut") + _ROUTER.replace('"{}"\n', '["10.20.0.1", ')
 )
+# A router with one cable, and an uplink in a VLAN of its own to what states no IPv6 address.
+_STICK = '[[switch]]\nid = "sw"\nvlans = true\n[[switch.port]]\nid = "1"\ntagged = [10, 20, 40]\n'
+_STICK += '[[switch.port]]\nid = "4"\nvlan = 40\n[[switch.port]]\nid = "2"\nvlan = 10\n'
+_STICK += '[[switch.port]]\nid = "3"\nvlan = 20\n'
+_STICK += '[[node]]\nid = "r"\nport = "sw.1"\ntagged = [10, 20, 40]\naddress = ["10.20.0.1", "10.30.0.2"{}]\n'
+_STICK += _LAN + "vlan = 10\n" + _STORE.replace('gateway = "10.30.0.1"\n', "vlan = 40\n")
+_STICK += _NET.format("fd00:1::/64", "fd00:1::1")
+_STICK += "vlan = {}\n" + '[[uplink]]\nfrom = "sw.4"\nto = "hut"\n[[outside]]\nid = "hut"\n'
 
 cases(
     nobody,
     clean=[
+        # who has the uplink of that very network may have it
+        _STICK.format("", 40).replace('gateway = "10.20.0.1"\n', ""),
         _SAID.format("hut") + _ROUTER.format("10.20.0.1"),
         _SAID.format("the hall"),  # whoever is there may have it
         _SAID.format("hut") + '[[outside]]\nid = "hut"\n',
@@ -325,6 +335,26 @@ cases(
              at="hut and b", level="warning"),
         Case(_SAID.format("hut").replace(_UP.format("hut"), _UP.format("mast")) + '[[outside]]\nid = "mast"\n'
              + 'address = "10.20.0.9"\n' + _ROUTER.format("10.20.0.1"), at="no uplink leads to hut"),
-        Case(_INNER.format("10.20.0.2"), at="10.20.0.1", level="warning", mended=_INNER.format("10.20.0.1")),
+        Case(_INNER.format("10.20.0.2"), at="r, the router there: 10.20.0.2", level="warning", edits=True,
+             mended=_INNER.format("10.20.0.2").replace('gateway = "10.20.0.1"', 'gateway = "10.20.0.2"')),
+        # a router of the plan lacks its IPv6 address, while nothing is said of IPv6 outside
+        Case(_STICK.format("", 10), at="fd00:1::1 of fd00:1::/64: nobody's; no address there for r,",
+             level="error", mended=_STICK.format(', "fd00:1::1"', 10)),
+        Case(_STICK.format(', "fd00:2::1"', 20) + _NET.format("fd00:2::/64", "fd00:2::1") + "vlan = 10\n",
+             at="fd00:1::1", level="error", mended=_STICK.format(', "fd00:2::1", "fd00:1::1"', 20)
+             + _NET.format("fd00:2::/64", "fd00:2::1") + "vlan = 10\n"),
+        # also where the uplink is in that network: the router of its other subnets is known
+        Case(_STICK.format("", 10).replace('"sw.4"', '"sw.2"'), at="no address there for r,", level="error"),
+        Case(_STICK.format(', "fd00:2::1"', 20).replace('"sw.4"', '"sw.3"') + _NET.format("fd00:2::/64", "fd00:2::1")
+             + "vlan = 10\n", at="no address there for r,", level="error"),
+        # nobody is known, but the uplink is in another VLAN
+        Case(_STICK.format("", 20).replace('gateway = "10.20.0.1"\n', ""), at="no thing, no router", level="warning"),
+        # its address there is known, so the gateway is the slip
+        Case(_STICK.format(', "fd00:1::11"', 10) + 'address = "10.40.0.1"\n'
+             + _NET.format("10.40.0.0/24", "10.40.0.1") + "vlan = 40\n", at="r, the router there: fd00:1::11",
+             level="error", edits=True),
+        # and a router elsewhere is not meant
+        Case(_STICK.format("", 10) + 'address = "10.40.0.1"\n' + _NET.format("10.40.0.0/24", "10.40.0.1")
+             + "vlan = 40\n", at="no address there for r,", level="error"),
     ],
 )  # fmt: skip

@@ -1082,7 +1082,7 @@ def passive_pins(end: PassiveEnd) -> Iterator[Finding]:
             f"whether the passive PoE of {meets.thing.id} leaves room for its data is not known",
             lacks,
             because=f"volts put directly on pins {poe.PINS['B']} and 1 Gbit/s do not go together",
-            remedy='say which pins carry it: poe_pins = "4,5,7,8"'
+            remedy='say which pins carry it: poe_pins = "1,2,3,6", "4,5,7,8" or "all"'
             if not pins
             else 'say how fast its ports are: speed = "..."',
             path=end.line.path,

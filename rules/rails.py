@@ -552,17 +552,20 @@ def unfed(plan: Plan) -> Iterator[Finding]:
 
     What is fed by nothing is in no sum, so the plan would look lighter than it is.
     """
+    faulty = {fault.path[:2] for fault in plan.faults}
     if not plan.table("feed"):
-        if any(plan.table(name) for name in ("node", "storage", "switch", "drive", "fan", "appliance")):
+        if names := [
+            thing.id for thing in plan.order if _waits(plan, thing) and thing.path[:2] not in faulty
+        ]:
             yield Open(
                 "warning",
                 (),
-                "no feed is described, so nothing about power is judged",
+                f"no feed is described for {listed(names)}, so nothing about power is judged",
                 missing=["a feed"],
-                remedy="add a [[feed]] with its volts and amps, and say what each thing is fed from",
+                remedy="add a [[feed]] with its volts and amps, and say what each thing is fed from, "
+                "or own_power = true of what brings its own",
             )
         return
-    faulty = {fault.path[:2] for fault in plan.faults}
     things: list[Any] = [thing for thing in plan.order if thing.table != "feed"]
     for thing in things:
         if thing.path[:2] in faulty or (getattr(thing, "poe", None) is not None and not thing.from_):
@@ -588,6 +591,14 @@ def unfed(plan: Plan) -> Iterator[Finding]:
                     remedy=_feed_remedy(plan, thing),
                     place=("from", "bay"),
                 )
+
+
+def _waits(plan: Plan, thing: Any) -> bool:
+    """Say whether a thing waits for a feed that is not there: it takes power or hands it on, and hangs on nothing."""
+    takes = isinstance(thing, Taker) or any(outlet.takers for outlet in thing.outlets)
+    if not takes or _own_power(plan, thing):
+        return False
+    return not (thing.from_ or getattr(thing, "bay", None) or getattr(thing, "poe", None))
 
 
 def _own_power(plan: Plan, thing: Any) -> bool:
@@ -640,6 +651,11 @@ _CARRIER = (
     '[[drive]]\nid = "d"\nbay = "s.1"\nvolts = "11 V .. 13 V"\n'
 )
 
+_NO_FEED = (
+    '[[switch]]\nid = "sw"\nown_power = true\n[[appliance]]\nid = "cam"\npoe = "class 3"\n'
+    '[[storage]]\nid = "s"\nbays = 1\n{}\n[[drive]]\nid = "d"\nbay = "s.1"\n'
+)
+
 cases(
     unfed,
     clean=[
@@ -648,8 +664,17 @@ cases(
         '[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "laptop"\nown_power = true',
         _CARRIER.replace('id = "s"', 'id = "s"\nown_power = true').replace('from = "b"\n', ""),
         _CARRIER + 'from = "t"',
+        _NO_FEED.format("own_power = true"),
+        '[[supply]]\nid = "kept"\n[[supply.rail]]\nid = "5v"\nvolts = "5 V"\n',
     ],
     flagged=[
+        Case(_NO_FEED.format(""), at="no feed is described for s,", kind="open"),
+        Case(
+            '[[supply]]\nid = "psu"\n[[supply.rail]]\nid = "5v"\nvolts = "5 V"\n'
+            '[[node]]\nid = "n"\nfrom = "psu.5v"',
+            at="no feed is described for psu,",
+            kind="open",
+        ),
         Case('[[feed]]\nid = "b"\nvolts = "5 V"\n[[node]]\nid = "n"', at="n", kind="open"),
         Case('[[node]]\nid = "n"', kind="open"),
         Case(

@@ -17,7 +17,14 @@ from coldcheck.workings.placing import Misplaced, Placement, Side
 from coldcheck.workings.ports import PortOffers
 from coldcheck.workings.reaching import OutOfReach
 from coldcheck.workings.segments import Segments
-from coldcheck.workings.vlan_words import own_entry, tags_text, tags_value, vlans_text, with_tags
+from coldcheck.workings.vlan_words import (
+    own_entry,
+    tagged_only,
+    tags_text,
+    tags_value,
+    vlans_text,
+    with_tags,
+)
 from coldcheck.workings.vlans import VlanEnds
 
 _SW = '[[switch]]\nid = "{}"\nvlans = true\n'
@@ -45,6 +52,8 @@ def wrong_vlan(
         tagging = [port for port in group.ports if group.wanted and set(group.wanted) <= {*port.tagged}]
         if tagging and group.blame != "switch":  # ports and subnets say the same
             yield _untagged_slip(plan, address_book, group, tagging)
+        elif group.blame == "port" and _says_tags(group):
+            yield _tag_slip(plan, address_book, group)
         else:
             yield _TELL[group.blame](plan, address_book, group)
 
@@ -60,8 +69,7 @@ def _ports_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
     return Finding(
         "error",
         first,
-        f"{listed(names)} with addresses of {_subnets_of(book, group)}, VLAN {wanted}, "
-        f"in VLAN {group.found} of {ports}",
+        _stand(book, group, group.ports),
         found=str(group.found),
         allowed=str(wanted),
         remedy=f"write vlan = {wanted} at {ports}, or plug into ports of VLAN {wanted}"
@@ -71,6 +79,51 @@ def _ports_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
         subjects=names,
         related=_addresses_of(group.hosts),
     )
+
+
+def _stand(book: AddressBook, group: Misplaced, ports: list[PortPoint]) -> str:
+    """Return where addresses are that belong elsewhere, in words: a port that says only tags has no VLAN of its own."""
+    where, tags = listed(map(str, ports)), tagged_only(ports[0])
+    place = f"at {where}: the port takes {tags}" if tags else f"in VLAN {group.found} of {where}"
+    wanted = vlans_text(group.wanted)
+    return f"{listed(names_of(group.hosts))} with addresses of {_subnets_of(book, group)}, VLAN {wanted}, {place}"
+
+
+def _says_tags(group: Misplaced) -> bool:
+    """Say whether all ports of a group say tags alone, and machines are plugged into them."""
+    return all(map(tagged_only, group.ports)) and all(host.thing.table != "switch" for host in group.hosts)
+
+
+def _tag_slip(plan: Plan, book: AddressBook, group: Misplaced) -> Finding:
+    """Return a finding for machines at ports that say only tags, and not that of their addresses."""
+    first, holder = group.ports[0], own_entry(plan, group.ports)
+    tags = with_tags(first.tagged, group.wanted)
+    words = [f"write tagged = {tags_text(tags)} at {listed(map(str, group.ports))}"]
+    edits: list[Edit] = [Put((*holder, "tagged"), tags_value(tags))]
+    things = {host.thing.path: host.thing for host in group.hosts}
+    for path, thing in things.items():
+        tags = with_tags(_own_tags(plan, thing), group.wanted)
+        words.append(
+            f"{tags_text(tags)} at {listed(names_of(h for h in group.hosts if h.thing.path == path))}"
+        )
+        edits.append(Put((*path, "tagged"), tags_value(tags)))
+    exact = holder and not any(thing.port_ for thing in things.values())
+    return Finding(
+        "error",
+        first,
+        _stand(book, group, group.ports),
+        found=tagged_only(first),
+        allowed=vlans_text(group.wanted),
+        remedy=", and ".join(words),
+        edits=tuple(edits) if exact else (),
+        path=first.path,
+        subjects=names_of(group.hosts),
+        related=_addresses_of(group.hosts),
+    )
+
+
+def _own_tags(plan: Plan, thing: Any) -> tuple[int, ...]:
+    return next((port.tagged for port in plan.ports[thing.id] if port.links and port.tagged), ())
 
 
 def _inhabited(book: AddressBook, vlan: int) -> bool:
@@ -88,16 +141,15 @@ def _untagged_slip(plan: Plan, book: AddressBook, group: Misplaced, ports: list[
     wanted, first = vlans_text(group.wanted), group.hosts[0].thing
     tags = with_tags(first.tagged, group.wanted)
     words = f"say tagged = {tags_text(tags)} of {listed(names)}"
-    if len(group.wanted) == 1 and group.blame == "port":
-        words += f", or write vlan = {wanted} at {where}"
+    if len(group.wanted) == 1 and group.blame == "port" and not first.tagged:
+        words += f", or write vlan = {wanted} at {where} in place of that tag"
     alone = all(host.thing.path == first.path and host.port is None for host in group.hosts)
     alone = alone and not any(port.tagged for port in first.port_)
     return Finding(
         "error",
         first,
-        f"{listed(names)} with addresses of {_subnets_of(book, group)}, VLAN {wanted}, "
-        f"in VLAN {group.found} of {where}",
-        found=str(group.found),
+        _stand(book, group, ports),
+        found=tagged_only(ports[0]) or str(group.found),
         allowed=wanted,
         because=f"a tag of VLAN {wanted} goes through {where}, and no machine there has one",
         remedy=words,
@@ -183,6 +235,11 @@ _CROWD = (
     + _NODE.format("n1 .. n2", "10.0.10.1 .. 10.0.10.2", "sw.5 .. sw.6")
     + _NET.format("10.0.10.0/24", 10) + _NET.format("10.0.20.0/24", 20)
 )  # fmt: skip
+_STEM = _SW.format("sw") + _PORT.format("1", "tagged = {}") + _PORT.format("2", "vlan = 20")
+_STEM += (
+    _NET.format("10.0.10.0/24", 10) + _NET.format("10.0.20.0/24", 20) + _NODE.format("n", "10.0.20.9", "sw.2")
+)
+_STEM += '[[node]]\nid = "r"\naddress = ["10.0.10.1", "10.0.20.1"]\nport = "sw.1"\ntagged = {}\n'
 _OWN = _SW.format("sw").replace("vlans", 'address = "10.0.20.2"\nvlans') + _PORT.format("1", "vlan = 10")
 _OWN += _PORT.format("8", "tagged = {}") + _NET.format("10.0.20.0/24", 20) + _SW.format("s2")
 _OWN += _PORT.format("1", "vlan = 20") + _PORT.format("8", "tagged = {}") + _LINK.format("sw.8", "s2.8")
@@ -207,6 +264,11 @@ cases(
         Case(_SIX.format(20), at="10.0.10.0/24", found="20", edits=True, mended=_SIX.format(10)),
         Case(_STORE.format(""), at="s", found="10", level="error", edits=True, mended=_STORE.format("tagged = 20\n")),
         Case(_TAGS.format(""), at="s", found="10", level="error", mended=_TAGS.format("tagged = 20\n")),
+        # a port that says only tags is in no VLAN that a person chose, and both ends lack the id
+        Case(_STEM.format("10", "10"), at="sw.1: the port takes 10 with a tag", found="10 with a tag", level="error",
+             edits=True, mended=_STEM.format("[10, 20]", "[10, 20]")),
+        Case(_STEM.format("[10, 20]", "10"), at="sw.1: the port takes 10 and 20 with a tag", level="error", edits=True,
+             mended=_STEM.format("[10, 20]", "[10, 20]")),
         Case(_OWN.format(10, 10), at="sw", found="no port", level="error", mended=_OWN.format(20, 20)),
     ],
 )  # fmt: skip
@@ -514,35 +576,49 @@ def _lost(plan: Plan, book: AddressBook, found: list[OutOfReach]) -> Finding:
     line = found[0].line
     vlans = sorted({lost.vlan for lost in found if lost.vlan is not None})
     subnets = listed(dict.fromkeys(book.subnets[lost.subnet].text for lost in found))
-    dropped = [vlan for vlan in vlans if vlan not in found[0].carried]
+    carried, door = found[0].carried, found[0].door
+    dropped = [vlan for vlan in vlans if vlan not in carried]
     words = f"let {line.a} lead to where these addresses are"
     edits: tuple[Edit, ...] = ()
-    if dropped:
-        words, edits = _carry(plan, line, dropped)
+    if dropped and door is not None:
+        addresses = [
+            host for host in book.outside if host.thing.id == found[0].router and host.subnet is not None
+        ]
+        words, edits = _carry(plan, line, door, dropped, len(addresses) == len(found))
     elif vlans:
         words = f"carry VLAN {vlans_text(vlans)} on every cable between {line.a} and those addresses"
     return Finding(
         "error",
         line.a,
         f"{found[0].router} has addresses of {subnets}, but the uplink at {line.a} is not in that network",
-        found=f"VLAN {vlans_text(found[0].carried)}" if found[0].carried else "another network",
+        found=f"VLAN {vlans_text(carried)}" if carried else "another network",
         allowed=f"VLAN {vlans_text(vlans)}" if vlans else subnets,
         remedy=words,
         edits=edits,
         path=line.a.path,
         subjects=(line.a.name,),
-        related=[(line.path, "the uplink")],
+        related=[
+            (line.path, "the uplink"),
+            *([(door.path, f"{door}")] if door not in (None, line.a) else []),
+        ],
     )
 
 
-def _carry(plan: Plan, line: LinkLine, vlans: list[int]) -> tuple[str, tuple[Edit, ...]]:
-    tags = with_tags(line.a.tagged, vlans)
-    holder = own_entry(plan, [line.a])
-    words = (
-        f"write tagged = {tags_text(tags)} at {line.a}; or vlan = {vlans[0]}, where the router tags nothing"
-    )
+def _carry(
+    plan: Plan, line: LinkLine, door: PortPoint, vlans: list[int], alone: bool
+) -> tuple[str, tuple[Edit, ...]]:
+    """Return what lets VLANs through a switch port, in words and as an edit; ``alone``: its router needs no others."""
+    tags, holder = with_tags(door.tagged, vlans), own_entry(plan, [door])
+    plain = len(vlans) == 1 and alone
+    if (
+        plain and door is not line.a and not door.tagged
+    ):  # what is plugged in there passes all on, and tags nothing
+        return f"write vlan = {vlans[0]} at {door}", (Put((*holder, "vlan"), vlans[0]),) if holder else ()
+    words = f"write tagged = {tags_text(tags)} at {door}"
+    if plain:
+        words += f"; or vlan = {vlans[0]}, where the router tags nothing"
     # A router that tags already, or that nobody speaks for, may have one tag more.
-    exact = bool(holder) and bool(line.a.tagged)
+    exact = bool(holder) and bool(door.tagged)
     return words, (Put((*holder, "tagged"), tags_value(tags)),) if exact else ()
 
 
@@ -564,6 +640,11 @@ _MUDDLE = (
     + _PORT.format("1", 'to = "sw.8"')
     + _PORT.format("2", "vlan = 20")
 )
+_MAST = _SW.format("sw") + _PORT.format("1", "vlan = 99") + _PORT.format("2", "{}")
+_MAST += _NODE.format("r", "10.0.99.2", "sw.1") + _NET.format("10.0.99.0/24", 99) + 'gateway = "10.0.99.1"\n'
+_MAST += '[[appliance]]\nid = "radio"\nbridges = true\n[[appliance.port]]\nid = "eth"\nto = "sw.2"\n'
+_MAST += '[[appliance.port]]\nid = "air"\n[[uplink]]\nfrom = "radio.air"\nto = "hut"\n'
+_MAST += '[[outside]]\nid = "hut"\naddress = "10.0.99.1"\n'
 _RADIO = _SW.format("sw") + _PORT.format("1 .. 2", "vlan = 10") + _NODE.format("n", "10.0.10.5", "sw.2")
 _RADIO += '[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\ngateway = "10.0.10.1"\n[[subnet]]\nprefix = "10.0.7.0/24"\n'
 _RADIO += '[[node]]\nid = "fw"\naddress = ["10.0.10.1", "10.0.7.2"]\nport = "sw.1"\n[[uplink]]\nfrom = "fw"\n'
@@ -588,6 +669,12 @@ cases(
         Case(_GATE.format("vlan = 10"), at="10.0.20.0/24", found="VLAN 10", level="error",
              mended=_GATE.format("vlan = 10\ntagged = 20")),
         Case(_NO_ONE.format("vlan = 10"), at="10.0.20.0/24", level="error", mended=_NO_ONE.format("tagged = [10, 20]")),
-        Case(_GATE.format(""), at="10.0.10.0/24 and 10.0.20.0/24", found="VLAN 1", level="error"),
+        Case(_GATE.format(""), at="10.0.10.0/24 and 10.0.20.0/24", found="VLAN 1", level="error",
+             mended=_GATE.format("tagged = [10, 20]")),
+        # what passes all on has the uplink: the port that it is plugged into says the VLAN
+        Case(_MAST.format("vlan = 10"), at="radio.air", found="VLAN 10", level="error", edits=True,
+             mended=_MAST.format("vlan = 99")),
+        Case(_MAST.format("vlan = 10\ntagged = 20"), at="radio.air", found="VLAN 10 and 20", level="error", edits=True,
+             mended=_MAST.format("vlan = 10\ntagged = [20, 99]")),
     ],
 )  # fmt: skip

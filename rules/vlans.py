@@ -16,7 +16,14 @@ from coldcheck.workings.addresses import AddressBook
 from coldcheck.workings.placing import Placement
 from coldcheck.workings.reaching import OutOfReach
 from coldcheck.workings.segments import DEFAULT_VLAN, Segments
-from coldcheck.workings.vlan_words import own_entry, tags_text, tags_value, vlans_text, with_tags
+from coldcheck.workings.vlan_words import (
+    own_entry,
+    tagged_only,
+    tags_text,
+    tags_value,
+    vlans_text,
+    with_tags,
+)
 from coldcheck.workings.vlans import EndSlip, Stated, VlanEnds, carried_ids, port_key, says_vlans
 
 _TRUNK = '[[switch.port]]\nid = "{}"\n{}\n'
@@ -163,9 +170,11 @@ def nobody(
     vlan_ends: VlanEnds,
     out_of_reach: list[OutOfReach],
 ) -> Iterator[Finding]:
-    """The VLAN of a subnet is one that a port of a switch carries.
+    """The VLAN of a subnet is one that a port of a switch carries, and none is left without while another has two.
 
-    Otherwise nobody is in it. Where no switch of the plan says a word of VLANs, that is open.
+    Otherwise nobody is in it. Two subnets of IPv4 in one VLAN may be meant; where a router that has an address in the
+    second takes the tag of just one VLAN more, which has no subnet of IPv4, that is probably the one. Where no switch
+    of the plan says a word of VLANs, that is open.
 
     Source: IEEE 802.1Q, a VLAN is the ports that are its members (from memory).
     """
@@ -211,6 +220,66 @@ def nobody(
             place="vlan",
             subjects=tuple(prefixes),
         )
+    if known >= subnets.keys() and not placement.misplaced:
+        yield from _doubled(plan, address_book, segments)
+
+
+def _doubled(plan: Plan, book: AddressBook, segments: Segments) -> Iterator[Finding]:
+    """Yield a finding for a second subnet of IPv4 in one VLAN, where ports have one VLAN without any."""
+    places: dict[int | None, list[int]] = {}
+    for place, block in enumerate(book.subnets):
+        if block.prefix.family == 4:
+            places.setdefault(getattr(block.source, "vlan", None), []).append(place)
+    several = [found for found in places.values() if len(found) == 2]
+    if None in places or len(several) != 1 or len(places) + 1 != sum(map(len, places.values())):
+        return  # a subnet that says no VLAN may be the one that is missed
+    empty = _plain_vlans(plan, segments) - places.keys()
+    if len(empty) != 1:
+        return
+    free = empty.pop()
+    tagging = [place for place in several[0] if _all_take(plan, book, place, free)]
+    if not tagging or _somebody(plan, book, free):
+        return
+    first, second = sorted(several[0], key=lambda place: (place == tagging[-1], place))
+    block, vlan = book.subnets[second], getattr(book.subnets[second].source, "vlan", 0)
+    yield Finding(
+        "warning",
+        block,
+        f"{block.text} put in VLAN {vlan}, as is {book.subnets[first].text}; ports have VLAN {free}, and no subnet of "
+        "IPv4 is in it",
+        found=str(vlan),
+        allowed=str(free),
+        remedy=f"write vlan = {free}, if that is meant",
+        path=(*block.source.path, "vlan"),
+        subjects=(block.text,),
+        related=[((*book.subnets[first].source.path, "vlan"), "the other subnet")],
+    )
+
+
+def _plain_vlans(plan: Plan, segments: Segments) -> set[int]:
+    """Return the VLANs that ports of switches have without a tag, as the plan says."""
+    switches = (switch for switch in plan.table("switch") if switch.id in segments.keeping)
+    return {port.vlan for switch in switches for port in switch.port_ if port.vlan is not None}
+
+
+def _all_take(plan: Plan, book: AddressBook, place: int, vlan: int) -> bool:
+    """Say whether there are addresses in a subnet, all of things that take the tag of a VLAN."""
+    things = [host.thing for host in book.hosts if host.subnet == place]
+    return bool(things) and all(
+        any(vlan in port.tagged for port in plan.ports.get(thing.id, ())) and thing.table != "switch"
+        for thing in things
+    )
+
+
+def _somebody(plan: Plan, book: AddressBook, vlan: int) -> bool:
+    """Say whether an uplink is at a port of a VLAN, or something without an address, of which others tell."""
+    told = {host.thing.id for host in book.hosts}
+    for line in plan.links:
+        for own, other in ((line.a, line.b), (line.b, line.a)):
+            at = own is not None and own.thing.table == "switch" and own.vlan == vlan
+            if at and (other is None or other.thing.id not in told):
+                return True
+    return False
 
 
 def _told_elsewhere(
@@ -226,9 +295,22 @@ def _told_elsewhere(
     return told
 
 
+_DOUBLE = _SW.format("sw") + _TRUNK.format("1 .. 2", "vlan = 10") + _TRUNK.format("3", "vlan = 20")
+_DOUBLE += (
+    _TRUNK.format("4", "tagged = [10, 20]")
+    + _NET.format("10.0.10.0/24", 10)
+    + _NET.format("10.0.20.0/24", "{}")
+)
+_DOUBLE += '[[node]]\nid = "r"\naddress = ["10.0.10.1", "10.0.20.1"]\nport = "sw.4"\ntagged = [10, 20]\n'
+_DOUBLE += '[[node]]\nid = "n"\naddress = "10.0.10.2"\nport = "sw.1"\n'
+
 cases(
     nobody,
     clean=[
+        # both are used in the one VLAN, so that is meant; the other one is that of the uplink; or of what has DHCP
+        _DOUBLE.format(10) + '[[node]]\nid = "m"\naddress = "10.0.20.2"\nport = "sw.2"\n',
+        _DOUBLE.format(10) + '[[uplink]]\nfrom = "sw.3"\nto = "the hall"\n',
+        _DOUBLE.format(10) + '[[node]]\nid = "m"\nport = "sw.3"\n',
         _ACCESS.format(10) + _NET.format("10.0.10.0/24", 10),
         _ACCESS.format("10\ntagged = 20") + _NET.format("10.0.20.0/24", 20),
         '[[switch]]\nid = "sw"\nvlans = false\nports = 8\n' + _NET.format("10.0.10.0/24", 10),
@@ -243,6 +325,7 @@ cases(
     flagged=[
         Case(_ACCESS.format(10) + _NET.format("10.0.10.0/24", 11), at="10.0.10.0/24", found="11", level="error",
              mended=_ACCESS.format(10) + _NET.format("10.0.10.0/24", 10)),
+        Case(_DOUBLE.format(10), at="10.0.20.0/24", found="10", level="warning", mended=_DOUBLE.format(20)),
         Case('[[switch]]\nid = "sw"\nports = 8\n' + _NET.format("10.0.10.0/24", 10), kind="open", at="sw",
              mended='[[switch]]\nid = "sw"\nvlans = false\nports = 8\n' + _NET.format("10.0.10.0/24", 10)),
     ],
@@ -442,9 +525,11 @@ def _deaf(plan: Plan, slips: list[EndSlip], meant: set[tuple[str, int]]) -> Find
     names = tuple(dict.fromkeys(_sides(s)[0].thing.id for s in slips))
     ports = [point for s in slips if (point := _sides(s)[1]) is not None]
     there = listed(str(port) for port in ports) if ports else f"the uplink to {slip.line.outside}"
+    only = tagged_only(ports[0]) if ports else ""
     words = []
     if slip.native is not None:
-        words.append(f"VLAN {mine.untagged} without a tag, where {there} carries {theirs.untagged}")
+        carries = f"takes {only}" if only else f"carries {theirs.untagged}"
+        words.append(f"VLAN {mine.untagged} without a tag, where {there} {carries}")
     if lacks:
         plain = theirs.untagged in lacks
         words.append(f"a tag of VLAN {vlans_text(lacks)}, {_not_so(plain, lacks)} {there}")
@@ -463,7 +548,7 @@ def _deaf(plan: Plan, slips: list[EndSlip], meant: set[tuple[str, int]]) -> Find
         f"{listed(names)} at the cable to {there}: {'; and '.join(words)}",
         found=_carries(mine),
         allowed=_carries(theirs),
-        remedy=_same_words(there, mine, theirs, lacks),
+        remedy=_same_words(there, mine, theirs, lacks, only, sure),
         edits=edits,
         path=own.path if len(own.path) > 3 else plan.place(own.thing, "tagged" if lacks else "vlan"),
         subjects=names,
@@ -477,13 +562,28 @@ def _not_so(plain: bool, lacks: tuple[int, ...]) -> str:
     return "carried without a tag at" if len(lacks) == 1 else "dropped, or carried without a tag, at"
 
 
-def _same_words(there: str, mine: Any, theirs: Any, lacks: tuple[int, ...]) -> str:
+def _same_words(there: str, mine: Any, theirs: Any, lacks: tuple[int, ...], only: str, sure: bool) -> str:
+    """Return what to write: at the port alone where the addresses say that the machine is right (``sure``)."""
     words = []
     if mine.untagged is not None and mine.untagged != theirs.untagged:
-        words.append(f"{there} with vlan = {mine.untagged}, or the machine with {theirs.untagged}")
-    if lacks:
+        if mine.untagged in theirs.tagged:
+            tags = with_tags(mine.tagged, (mine.untagged,))
+            words.append(f"the machine with tagged = {tags_text(tags)} in place of vlan = {mine.untagged}")
+        elif only and not mine.tagged and not sure:
+            words.append(
+                f"{there} with vlan = {mine.untagged}, or the machine with `tagged` in place of `vlan`"
+            )
+        else:
+            other = "" if sure or only else f", or the machine with {theirs.untagged}"
+            words.append(f"{there} with vlan = {mine.untagged}{other}")
+    plain = theirs.untagged if theirs.untagged in lacks else None
+    if plain is not None:
+        words.append(f"the machine with vlan = {plain} in place of that tag")
+    more = tuple(vlan for vlan in lacks if vlan != plain)
+    if more:
+        tags = with_tags(theirs.tagged, more)
         words.append(
-            f"{there} with tagged = {tags_text(with_tags(theirs.tagged, lacks))}, or the machine without"
+            f"{there} with tagged = {tags_text(tags)}" + ("" if sure else ", or the machine without")
         )
     return "; ".join(words)
 
@@ -511,8 +611,10 @@ cases(
              mended=_MACHINE.format("vlan = 20", "vlan = 20\n")),
         Case(_MACHINE.format("vlan = 10", "vlan = 20\n" + _IN), at="sw.1 and sw.2 carries 10", found="20", edits=True,
              mended=_MACHINE.format("vlan = 20", "vlan = 20\n" + _IN)),
-        Case(_MACHINE.format("tagged = 20", "vlan = 20\n"), at="carries 1", level="error",
+        Case(_MACHINE.format("tagged = 20", "vlan = 20\n"), at="takes 20 with a tag", level="error",
              mended=_MACHINE.format("tagged = 20", "tagged = 20\n")),
+        Case(_MACHINE.format("tagged = [20, 30]", "vlan = 20\ntagged = 30\n"), at="takes 20 and 30 with a tag",
+             mended=_MACHINE.format("tagged = [20, 30]", "tagged = [20, 30]\n")),
         Case(_MACHINE.format("", "vlan = 20\n"), at="carries 1"),
         Case(_MACHINE.format("vlan = 10", "bridges = true\nvlan = 10\ntagged = 20\n"), at="a tag of VLAN 20",
              mended=_MACHINE.format("vlan = 10\ntagged = 20", "bridges = true\nvlan = 10\ntagged = 20\n")),
@@ -548,11 +650,11 @@ def untold(plan: Plan, segments: Segments, vlan_ends: VlanEnds, placement: Place
         yield Finding(
             "warning",
             found[0][0].thing,
-            f"{listed(names)} at {listed(map(str, ports))} in VLAN {DEFAULT_VLAN} alone: the port tags VLAN {tags}, "
-            "and no `tagged` is said of the machine",
-            found=str(DEFAULT_VLAN),
+            f"{listed(names)} at {listed(map(str, ports))}: the port takes {tagged_only(ports[0])}, and no `tagged` is "
+            "said of the machine",
+            found="no tag",
             allowed=tags,
-            remedy="say which of them it takes, as `tagged`; or give the port the `vlan` it should be in",
+            remedy="say which of them it takes, as `tagged`; or write `vlan` in place of `tagged` at the port",
             place=("port",),
             subjects=names,
             related=[(ports[0].path, "the port")],
@@ -572,7 +674,7 @@ cases(
         _MACHINE.format("tagged = 20", 'address = "10.0.0.1 .. 10.0.0.2"\n') + _NET.format("10.0.0.0/24", 20),
     ],
     flagged=[
-        Case(_MACHINE.format("tagged = 20", ""), at="n1 and n2", found="1", level="warning",
+        Case(_MACHINE.format("tagged = 20", ""), at="n1 and n2", found="no tag", level="warning",
              mended=_MACHINE.format("vlan = 20", "")),
         Case(_MACHINE.format("tagged = [20, 30]", 'address = "10.0.0.1 .. 10.0.0.2"\n')
              + '[[subnet]]\nprefix = "10.0.0.0/24"\n', at="n1 and n2", level="warning"),

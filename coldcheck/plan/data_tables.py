@@ -283,6 +283,10 @@ class Subnet(Table, kw_only=True):
     hosts: Annotated[int | None, Key(Count(1, 1_000_000_000), "how many addresses it must have room for")] = (
         None
     )
+    mtu: Annotated[
+        int | None,
+        Key(OCTETS, "the longest IP packet in it, in octets, where it is not that of its machines"),
+    ] = None
     title: Annotated[str | None, Key(TEXT, "what it is for")] = None
 
 

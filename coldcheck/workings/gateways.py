@@ -16,6 +16,7 @@ from coldcheck.plan.model import LinkLine, Plan
 from .addresses import AddressBook, Host, lost_hosts, none_in, not_a_host
 from .placing import Placement
 from .reaching import uplink_segments
+from .segments import Segments
 from .vlans import VlanEnds
 
 __all__ = [
@@ -110,9 +111,9 @@ def lost_gateways(
     """Return the gateways of subnets that nobody has: no thing, and nothing outside to which an uplink leads.
 
     Left out are those that somebody outside may have: where an uplink to what states no address may lead to that
-    subnet. So are those without any uplink in the plan: `ports.no_uplink` asks for one; those of a subnet in which two
-    have one address, of which one may be meant; and all while a router has an address in no subnet, which
-    `addresses.no_subnet` tells.
+    subnet, unless a thing of the plan has another gateway of its VLAN, or of IPv6 like it. So are those without any
+    uplink in the plan: `ports.no_uplink` asks for one; those of a subnet in which two have one address, of which one
+    may be meant; and all while a router has an address in no subnet, which `addresses.no_subnet` tells.
     """
     book = address_book
     if not book.gateways or book.bad or book.bad_subnets:
@@ -133,15 +134,35 @@ def lost_gateways(
     adrift = {host.family for host in lost_hosts(book) if _may_route(plan, host, ways)}
     stated = {(host.thing.id, host.family) for host in book.outside}
     leads = uplink_segments(plan, vlan_ends)
+    owned = [gate for gate in book.gateways if (gate.family, gate.value) in held]
+    vlans = {_vlan_of(gate) for gate in owned} - {None}
+    families = {gate.family for gate in owned if gate.family == 6}
     found = []
     for gate in lost:
-        home = placement.homes.get(gate.subnet or 0)
-        unknown = (line for line in ways if (line.outside, gate.family) not in stated)
         if gate.family in adrift:
             continue
-        if not any(home is None or home in leads.get(id(line), ()) for line in unknown):
+        homes = _homes(gate, placement, vlan_ends.mended)
+        unknown = (line for line in ways if (line.outside, gate.family) not in stated)
+        inside = _vlan_of(gate) in vlans or gate.family in families
+        if inside or not any(homes is None or homes & set(leads.get(id(line), ())) for line in unknown):
             found.append(gate)
     return found
+
+
+def _vlan_of(gate: Host) -> int | None:
+    """Return the VLAN that the subnet of a gateway says; None where it says none, or for what a thing names."""
+    vlan: int | None = getattr(gate.thing, "vlan", None) if gate.role == "gateway" else None
+    return vlan
+
+
+def _homes(gate: Host, placement: Placement, mended: Segments) -> set[int] | None:
+    """Return the segments in which the subnet of a gateway may be; None where it may be anywhere."""
+    home, vlan = placement.homes.get(gate.subnet or 0), _vlan_of(gate)
+    if home is not None:
+        return {home}
+    if vlan is None:
+        return None
+    return {number for number, vlans in mended.vlans.items() if not vlans or vlan in vlans} or None
 
 
 def _may_route(plan: Plan, host: Host, ways: list[LinkLine]) -> bool:
@@ -232,8 +253,8 @@ class Unowned(msgspec.Struct):
     """A gateway of a subnet that nobody has, and who may be meant.
 
     ``here`` are the addresses that routers have in that subnet instead; where there are none, ``slip`` is one that lies
-    in no subnet and differs from the gateway by a slip, and ``elsewhere`` are gateways of other subnets. ``sure`` says
-    whether this is a slip beyond doubt.
+    in no subnet and differs from the gateway by a slip, and ``elsewhere`` are gateways of other subnets: those of the
+    same VLAN where there are any, else all. ``sure`` says whether this is a slip beyond doubt.
     """
 
     gate: Host
@@ -247,17 +268,35 @@ class Unowned(msgspec.Struct):
 def unowned_gateways(address_book: AddressBook, lost_gateways: list[Host], routers: Routers) -> list[Unowned]:
     """Return the gateways that nobody has, with the routers that may be meant to have them."""
     lost = [h for h in address_book.outside if h.subnet is None and not is_link_local(h.family, h.value)]
+    leading = {id(host.thing) for host in routers.gates}
+    inner: dict[int, list[Host]] = {}
+    for host in address_book.hosts if lost_gateways else ():
+        if host.subnet is not None and id(host.thing) in leading:
+            inner.setdefault(host.subnet, []).append(host)
     found = []
     for gate in lost_gateways:
-        here = routers.here.get(_place(gate), [])
+        here = routers.here.get(_place(gate)) or inner.get(_place(gate), [])
         slip = None if here else next((host for host in lost if _one_slip(host.text, gate.text)), None)
         lost = [host for host in lost if host is not slip]
-        elsewhere = [] if here or slip else routers.gates
-        alike = any(host.family == gate.family for host in elsewhere)
+        beside = _beside(address_book, gate)
+        near = [] if here or slip else [h for h in address_book.hosts if (h.family, h.value) in beside]
+        near = list({id(h.thing): h for h in near if id(h.thing) in leading}.values())
+        elsewhere = [] if here or slip else near or routers.gates
+        alike = bool(near) or any(host.family == gate.family for host in elsewhere)
         one = len({id(host.thing) for host in here}) == 1  # several may share an address that is not written
         sure = routers.leaves and (one or slip is not None or alike)
         found.append(Unowned(gate, here, slip, elsewhere, sure))
     return found
+
+
+def _beside(book: AddressBook, gate: Host) -> set[tuple[int, int]]:
+    """Return the other gateways in the VLAN of one: none where its subnet says no VLAN."""
+    vlan = _vlan_of(gate)
+    return {
+        (g.family, g.value)
+        for g in book.gateways
+        if vlan is not None and _vlan_of(g) == vlan and g is not gate
+    }
 
 
 def _place(gate: Host) -> int:

@@ -8,7 +8,7 @@ import msgspec
 
 from coldcheck import working
 from coldcheck.lan.vlan import problem_with_id
-from coldcheck.plan.model import LinkLine, Plan
+from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.problems import nearest
 from coldcheck.plan.tables import Switch, Uplink
 
@@ -26,7 +26,9 @@ class OutOfReach(msgspec.Struct):
     """An address of a router outside in a subnet to which no uplink to that router leads.
 
     ``line`` is its first uplink, ``subnet`` the place of the subnet, ``vlan`` the VLAN it is in, None where it is in
-    none; ``carried`` are the VLANs of the switch port of that uplink, empty where it keeps none apart.
+    none; ``carried`` are the VLANs of the switch port of that uplink, empty where it keeps none apart. ``door`` is that
+    switch port: the one into which a thing that passes all on is plugged, where such a thing has the uplink; None where
+    there is none, or several.
     """
 
     router: str
@@ -34,6 +36,7 @@ class OutOfReach(msgspec.Struct):
     subnet: int
     vlan: int | None
     carried: list[int]
+    door: PortPoint | None = None
 
 
 @working(reads=("uplink", "outside"))
@@ -65,16 +68,40 @@ def uplink_segments(plan: Plan, ends: VlanEnds) -> dict[int, list[int]]:
     return found
 
 
-def carried_by(line: LinkLine, segments: Segments) -> list[int]:
-    """Return the VLANs that the near end of a cable carries; none where it keeps none apart."""
-    if line.a.apart or line.a.thing.id not in segments.keeping:
+def carried_by(port: PortPoint | None) -> list[int]:
+    """Return the VLANs that the port of a switch carries; none where no such port is known."""
+    if port is None:
         return []
-    return sorted({DEFAULT_VLAN if line.a.vlan is None else line.a.vlan, *line.a.tagged})
+    return sorted({DEFAULT_VLAN if port.vlan is None else port.vlan, *port.tagged})
+
+
+def door_of(line: LinkLine, mended: Segments, numbers: list[int]) -> PortPoint | None:
+    """Return the one port of a switch with VLANs by which the frames of an uplink come in; None for none or several.
+
+    ``numbers`` are the mended segments of the uplink. Where what has it passes all frames on, that is the port on
+    the far side of such things.
+    """
+    if line.a.thing.id in mended.keeping:
+        return None if line.a.apart else line.a
+    if line.a.thing.id not in mended.clear:
+        return None
+    doors: dict[int, PortPoint] = {}
+    for passage in mended.passages:
+        if mended.segment[passage.a] in numbers:
+            for end, other in ((passage.line.a, passage.line.b), (passage.line.b, passage.line.a)):
+                if end is not None and other is not None and _faces(end, other, mended):
+                    doors[id(end)] = end
+    return next(iter(doors.values())) if len(doors) == 1 else None
+
+
+def _faces(end: PortPoint, other: PortPoint, mended: Segments) -> bool:
+    """Say whether a port of a switch with VLANs faces a thing that passes all frames on."""
+    return end.thing.id in mended.keeping and not end.apart and other.thing.id in mended.clear
 
 
 @working(reads=("node", "storage", "appliance", "switch", "link", "uplink", "subnet", "outside"))
 def out_of_reach(
-    plan: Plan, segments: Segments, address_book: AddressBook, vlan_ends: VlanEnds, placement: Placement
+    plan: Plan, address_book: AddressBook, vlan_ends: VlanEnds, placement: Placement
 ) -> list[OutOfReach]:
     """Return the addresses of routers outside that nobody in their subnet can reach.
 
@@ -97,7 +124,8 @@ def out_of_reach(
         home = placement.homes.get(host.subnet)
         vlans = vlan_ends.mended.vlans.get(home, []) if home is not None else []
         vlan = vlans[0] if vlans else getattr(address_book.subnets[host.subnet].source, "vlan", None)
-        found.append(OutOfReach(host.thing.id, ways[0], host.subnet, vlan, carried_by(ways[0], segments)))
+        door = door_of(ways[0], vlan_ends.mended, leads.get(id(ways[0]), []))
+        found.append(OutOfReach(host.thing.id, ways[0], host.subnet, vlan, carried_by(door), door))
     return found
 
 

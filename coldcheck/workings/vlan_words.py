@@ -9,12 +9,17 @@ from coldcheck.plan.model import Plan, PortPoint
 from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
 
-__all__ = ["own_entry", "tags_text", "tags_value", "vlans_text", "with_tags"]
+__all__ = ["own_entry", "tagged_only", "tags_text", "tags_value", "vlans_text", "with_tags"]
 
 
 def vlans_text(ids: Iterable[int]) -> str:
     """Return VLAN ids as a person would list them: ``10, 20 and 30 .. 34``."""
     return listed(map(str, sorted(ids)))
+
+
+def tagged_only(port: PortPoint) -> str:
+    """Return what a port takes that says tags and nothing without one: ``10 and 20 with a tag``; "" for any other."""
+    return f"{vlans_text(port.tagged)} with a tag" if port.tagged and port.vlan is None else ""
 
 
 def with_tags(tags: Iterable[int], more: Iterable[int]) -> tuple[int, ...]:

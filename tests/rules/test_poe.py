@@ -408,3 +408,12 @@ def test_a_span_reads_well() -> None:
     (found,) = told(PLAN + radios)
     assert found.subjects == ("r2", "r3")
     assert "no answer will come from r2 and r3" in found.says
+
+
+def test_which_pins_is_asked_without_an_answer() -> None:
+    """Where the pins of passive PoE are not said, all that can be said is named: one of them would be pasted unread."""
+    text = '[[switch]]\nid = "sw"\n[[switch.port]]\nid = "1"\npoe = "passive"\npoe_volts = "24 V"\n'
+    text += 'speed = "1 Gbit/s"\n[[appliance]]\nid = "r"\npoe = "passive"\n[[appliance.port]]\nid = "m"\nto = "sw.1"\n'
+    text += 'speed = "1 Gbit/s"\n'
+    (found,) = [f for f in told(text) if f.rule == "poe.passive_pins"]
+    assert all(f'"{pins}"' in found.remedy for pins in ("1,2,3,6", "4,5,7,8", "all"))

@@ -440,3 +440,90 @@ def test_what_can_be_mended_exactly_is_mended(book: Rulebook, name: str) -> None
     if finding.edits:
         mended = apply(SLIPS[name][0].encode(), finding.edits).decode()
         assert [f"{f.rule}: {f.says}" for f in told(book, mended)] == [], mended
+
+
+#: A router with one cable that tags, and machines of both VLANs; what its port says, and what the router says.
+STEM = """
+[[switch]]
+id = "s"
+vlans = true
+
+[[switch.port]]
+id = "1"
+{}
+
+[[switch.port]]
+id = "2"
+vlan = 10
+
+[[switch.port]]
+id = "3"
+vlan = 20
+
+[[node]]
+id = "r"
+port = "s.1"
+{}
+address = ["10.20.10.1", "10.20.20.1"]
+
+[[node]]
+id = "n1"
+port = "s.2"
+address = "10.20.10.11"
+
+[[node]]
+id = "n2"
+port = "s.3"
+address = "10.20.20.11"
+
+[[subnet]]
+prefix = "10.20.10.0/24"
+vlan = 10
+
+[[subnet]]
+prefix = "10.20.20.0/24"
+vlan = 20
+"""
+
+STEMS = {  # what the port says, what the router says, and what both say when the remedy is followed
+    "both ends lack an id": ("tagged = 10", "tagged = 10", "tagged = [10, 20]", "tagged = [10, 20]"),
+    "the router lacks an id": ("tagged = [10, 20]", "tagged = 10", "tagged = [10, 20]", "tagged = [10, 20]"),
+    "the port lacks an id": ("tagged = 10", "tagged = [10, 20]", "tagged = [10, 20]", "tagged = [10, 20]"),
+    "one id without its tag": (
+        "tagged = [10, 20]", "vlan = 10\ntagged = 20", "tagged = [10, 20]", "tagged = [10, 20]",
+    ),
+    "one id with a tag too many": (
+        "vlan = 10\ntagged = 20", "tagged = [10, 20]", "vlan = 10\ntagged = 20", "vlan = 10\ntagged = 20",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", STEMS)
+def test_a_remedy_at_a_port_that_tags_leads_to_no_other_finding(book: Rulebook, name: str) -> None:
+    """What the remedy says, written at both ends, leaves nothing to find by any rule."""
+    port, router, port_after, router_after = STEMS[name]
+    found = told(book, STEM.format(port, router))
+    assert [f.rule.split(".")[0] in ("vlans", "segments") for f in found] == [True], [f.says for f in found]
+    assert "VLAN 1 " not in found[0].says
+    first = router_after.split("\n")[0]
+    assert first in found[0].remedy, found[0].remedy
+    assert [f.says for f in told(book, STEM.format(port_after, router_after))] == []
+
+
+UPLINK = '\n[[outside]]\nid = "hut"\naddress = {}\n\n[[uplink]]\nfrom = "s.4"\nto = "hut"\n'
+
+
+@pytest.mark.parametrize(
+    ("addresses", "offered"), [('["10.20.10.1", "10.20.20.1"]', False), ('"10.20.20.1"', True)]
+)
+def test_a_router_with_several_networks_is_offered_no_vlan_in_place_of_another(
+    book: Rulebook, addresses: str, offered: bool
+) -> None:
+    """Another `vlan` at the port of an uplink is offered only where its router has no address in that of today."""
+    text = STEM.format("tagged = [10, 20]", "tagged = [10, 20]").replace('0.1"', '0.9"')
+    text = text.replace(
+        'id = "3"\nvlan = 20\n', 'id = "3"\nvlan = 20\n\n[[switch.port]]\nid = "4"\nvlan = 10\n'
+    )
+    found = told(book, text + UPLINK.format(addresses))
+    assert [f.rule for f in found] == ["segments.gateway"], [f.says for f in found]
+    assert ("or vlan = 20" in found[0].remedy) is offered, found[0].remedy

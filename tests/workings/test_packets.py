@@ -128,3 +128,84 @@ def test_a_leak_joins_talks_and_names_a_switch_once(worked: Worked) -> None:
     (talk,) = worked(text).working("talks")
     assert sorted(switch.id for switch in talk.switches) == ["a", "u"]
     assert {(s.name, s.mtu) for s in talk.senders} == {("n1", 9000), ("n2", 1500)}
+
+
+TAGS = vlans("a", {"1 .. 2": "vlan = 10\ntagged = 30\n", "3": "vlan = 10\n"})
+TAGS += NODE.format("n1 .. n2", "a.1 .. a.2", "vlan = 10\ntagged = 30\n{}")
+TAGS += 'address = ["10.0.10.1 .. 10.0.10.2", "10.0.30.1 .. 10.0.30.2"]\n'
+TAGS += NODE.format("cam", "a.3", 'address = "10.0.10.9"\n')
+LAN = '[[subnet]]\nprefix = "10.0.10.0/24"\nvlan = 10\n'
+STORE = '[[subnet]]\nprefix = "10.0.30.0/24"\nvlan = 30\n'
+
+
+def sent(worked: Worked, text: str) -> list[set[tuple[str, int]]]:
+    """Return who sends how long packets, segment by segment."""
+    return [{(s.name, s.mtu) for s in talk.senders} for talk in worked(text).working("talks")]
+
+
+@pytest.mark.parametrize(
+    ("machine", "lan", "store", "in_lan", "in_store"),
+    [
+        (JUMBO, "mtu = 1500\n", "", 1500, 9000),  # a port of several networks takes the longest of them
+        ("", "", JUMBO, None, 9000),
+        ("mtu = 1500\n", "", JUMBO, 1500, 1500),  # no network has longer packets than its port
+        ("mtu = 4000\n", "mtu = 1500\n", JUMBO, 1500, 4000),
+        (JUMBO, "mtu = 1500\n", "mtu = 8000\n", 1500, 8000),
+    ],
+)
+def test_a_subnet_says_how_long_packets_are_in_its_vlan(
+    worked: Worked, machine: str, lan: str, store: str, in_lan: int | None, in_store: int
+) -> None:
+    """One tagged port sends as long packets in each VLAN as its subnet states, and never longer than the port takes."""
+    found = sent(worked, TAGS.format(machine) + LAN + lan + STORE + store)
+    wanted = [{("n1", in_lan), ("n2", in_lan), ("cam", 1500)}] if in_lan else []
+    assert found == [*wanted, {("n1", in_store), ("n2", in_store)}]
+
+
+def test_what_subnets_state_is_usual(worked: Worked) -> None:
+    """However many machines say less, the word of the subnet is what they are held against, unless subnets differ."""
+    text = SWITCH.format("a", "ports = 8\n") + NODE.format("n1 .. n3", "a.1 .. a.3", "mtu = 1500\n{}")
+    net = '[[subnet]]\nprefix = "{}"\nmtu = {}\n'
+    four = text.format('address = "10.0.0.1 .. 10.0.0.3"\n') + net.format("10.0.0.0/24", 9000)
+    (talk,) = worked(four).working("talks")
+    assert (talk.stated, talk.usual, {s.mtu for s in talk.senders}) == (9000, 9000, {1500})
+    both = text.format('address = ["10.0.0.1 .. 10.0.0.3", "fd2a:91c4:7b3e::1 .. fd2a:91c4:7b3e::3"]\n')
+    both += net.format("10.0.0.0/24", 9000) + net.format("fd2a:91c4:7b3e::/64", "{}")
+    assert worked(both.replace("{}", "9000")).working("talks")[0].stated == 9000
+    (talk,) = worked(both.replace("{}", "8000")).working("talks")
+    assert (talk.stated, talk.usual) == (None, 1500)
+
+
+def test_a_longer_word_stands_where_it_can_mean_only_this_subnet(worked: Worked) -> None:
+    """A machine of one plain port sends what it says; of two, what is said of it may be meant for the other network."""
+    text = SWITCH.format("a", "ports = 4\n") + SWITCH.format("b", "ports = 4\n")
+    text += '[[subnet]]\nprefix = "10.0.0.0/24"\nmtu = 1500\n' + NODE.format("m", "a.2", "{}")
+    text = text.format('address = "10.0.0.2"\n')
+    one = '[[node]]\nid = "n"\n{}[[node.port]]\nid = "x"\nto = "a.1"\naddress = "10.0.0.1"\n{}'
+    two = PORT.format("node", "y", 'to = "b.1"\n')
+    assert sent(worked, text + one.format(JUMBO, "")) == [{("n", 9000), ("m", 1500)}]
+    assert sent(worked, text + one.format(JUMBO, "") + two) == [{("n", 1500), ("m", 1500)}, {("n", 9000)}]
+    own = sent(worked, text + one.format("", JUMBO) + two)
+    assert own == [{("n.x", 9000), ("m", 1500)}]
+
+
+def test_a_subnet_without_a_vlan_is_where_most_of_its_addresses_are(worked: Worked) -> None:
+    """A machine between two networks carries the word of one subnet into no other; an uplink may carry more."""
+    text = SWITCH.format("a", "ports = 4\n") + SWITCH.format("b", "ports = 4\n")
+    text += NODE.format("n1 .. n2", "a.1 .. a.2", 'address = "10.0.0.1 .. 10.0.0.2"\n')
+    text += '[[node]]\nid = "r"\naddress = "10.0.0.3"\n' + PORT.format("node", "x", 'to = "a.3"\n')
+    text += PORT.format("node", "y", 'to = "b.1"\n') + NODE.format("k", "b.2", "")
+    text += '[[subnet]]\nprefix = "10.0.0.0/24"\nmtu = 8000\n'
+    assert sent(worked, text) == [{("n1", 8000), ("n2", 8000), ("r", 8000)}]
+    found = sent(worked, text + '[[uplink]]\nfrom = "a.4"\nto = "valley"\nmtu = 9000\n')
+    assert ("valley", 8000) in found[0]
+
+
+def test_a_vlan_has_the_word_of_its_subnet_whoever_has_addresses_in_it(worked: Worked) -> None:
+    """Without an address in it a subnet speaks for its VLAN; one that is plugged in wrongly takes its word nowhere."""
+    bare = TAGS.format("").replace('address = ["10.0.10.1 .. 10.0.10.2", "10.0.30.1 .. 10.0.30.2"]\n', "")
+    assert sent(worked, bare + LAN + STORE + JUMBO) == [{("n1", 9000), ("n2", 9000)}]
+    text = vlans("a", {"1 .. 3": "vlan = 10\n", "4": "vlan = 30\n"})
+    text += NODE.format("n1 .. n2", "a.1 .. a.2", 'mtu = 1500\naddress = "10.0.10.1 .. 10.0.10.2"\n')
+    text += NODE.format("x", "a.3", 'address = "10.0.30.1"\n') + LAN + STORE + JUMBO
+    assert [talk.stated for talk in worked(text).working("talks") if talk.senders] == [None]
