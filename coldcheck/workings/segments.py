@@ -8,7 +8,7 @@ a tag or with one. Rooms that are joined are one segment: a broadcast in one of 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import msgspec
@@ -19,7 +19,7 @@ from coldcheck.plan.tables import Networked, Switch
 
 from .addresses import AddressBook, Host
 
-__all__ = ["DEFAULT_VLAN", "Passage", "Room", "Segments", "keeps_vlans", "segments", "stands"]
+__all__ = ["DEFAULT_VLAN", "Joined", "Passage", "Room", "Segments", "keeps_vlans", "segments", "stands"]
 
 _READS = ("node", "storage", "appliance", "switch", "link", "uplink", "subnet")
 _NETWORKED = ("node", "storage", "appliance", "switch")
@@ -116,13 +116,53 @@ def segments(plan: Plan) -> Segments:
     return _Builder(plan).run()
 
 
+class Joined:
+    """Rooms, and which of them are one segment: by union and find, as rooms and passages come up."""
+
+    def __init__(
+        self, rooms: Sequence[Room] = (), places: Mapping[tuple[str, str, int], int] | None = None
+    ) -> None:
+        self.rooms = list(rooms)
+        self.places = dict(places or {})
+        self._parent = list(range(len(self.rooms)))
+
+    def room(self, thing: Any, key: tuple[str, str, int]) -> int:
+        """Return the place of the room of that key, made where there is none yet."""
+        place = self.places.get(key)
+        if place is None:
+            place = self.places[key] = len(self.rooms)
+            self.rooms.append(Room(thing, key[1], key[2]))
+            self._parent.append(place)
+        return place
+
+    def join(self, a: int, b: int) -> None:
+        """Make two rooms one segment."""
+        one, other = self._root(a), self._root(b)
+        self._parent[max(one, other)] = min(one, other)
+
+    def segments(self, passages: list[Passage], clear: set[str], keeping: set[str]) -> Segments:
+        """Return the segments as they are joined now."""
+        segment = [self._root(place) for place in range(len(self.rooms))]
+        vlans: dict[int, list[int]] = {}
+        for room, number in zip(self.rooms, segment, strict=True):
+            known = vlans.setdefault(number, [])
+            kept = room.thing is not None and room.thing.id in keeping and not room.port
+            if kept and room.vlan not in known:
+                known.append(room.vlan)
+        return Segments(self.rooms, passages, segment, vlans, clear, keeping, self.places)
+
+    def _root(self, place: int) -> int:
+        parent = self._parent
+        while parent[place] != place:
+            parent[place] = place = parent[parent[place]]
+        return place
+
+
 class _Builder:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
-        self.rooms: list[Room] = []
-        self.places: dict[tuple[str, str, int], int] = {}
+        self.joined = Joined()
         self.passages: list[Passage] = []
-        self.parent: list[int] = []
         self.passed: set[tuple[int, int]] = set()
         self.waiting: deque[tuple[str, int]] = deque()
         self.sets: dict[int, frozenset[int]] = {}
@@ -157,10 +197,7 @@ class _Builder:
             name, tag = self.waiting.popleft()
             for line in cables.get(name, ()):
                 self._pass(line, tag)
-        segment = [self._root(place) for place in range(len(self.rooms))]
-        return Segments(
-            self.rooms, self.passages, segment, self._vlans(segment), self.clear, self.keeping, self.places
-        )
+        return self.joined.segments(self.passages, self.clear, self.keeping)
 
     def _own_rooms(self) -> None:
         """Make the rooms that are there without any cable: those of switches."""
@@ -176,14 +213,9 @@ class _Builder:
                     self._room(switch, _door(port, tag, self.clear, self.keeping))
 
     def _room(self, thing: Any, key: tuple[str, str, int]) -> int:
-        place = self.places.get(key)
-        if place is None:
-            place = self.places[key] = len(self.rooms)
-            self.rooms.append(Room(thing, key[1], key[2]))
-            self.parent.append(place)
-            if key[2] and key[0] in self.clear:
-                self.waiting.append((key[0], key[2]))
-        return place
+        if key[2] and key[0] in self.clear and key not in self.joined.places:
+            self.waiting.append((key[0], key[2]))
+        return self.joined.room(thing, key)
 
     def _takes(self, line: LinkLine, end: PortPoint | None, tag: int) -> bool:
         """Say whether frames with a tag are taken at one end of a cable; without one they are taken everywhere."""
@@ -209,28 +241,12 @@ class _Builder:
             return
         a, b = (self._enter(line, end, tag) for end in (line.a, line.b))
         self.passages.append(Passage(line, tag, a, b))
-        one, other = self._root(a), self._root(b)
-        self.parent[max(one, other)] = min(one, other)
+        self.joined.join(a, b)
 
     def _enter(self, line: LinkLine, end: PortPoint | None, tag: int) -> int:
         if end is not None:
             return self._room(end.thing, _door(end, tag, self.clear, self.keeping))
         return self._room(None, (f"to {line.outside}", str(line.path), tag or line.entry.vlan or 0))
-
-    def _root(self, place: int) -> int:
-        parent = self.parent
-        while parent[place] != place:
-            parent[place] = place = parent[parent[place]]
-        return place
-
-    def _vlans(self, segment: list[int]) -> dict[int, list[int]]:
-        vlans: dict[int, list[int]] = {}
-        for room, number in zip(self.rooms, segment, strict=True):
-            known = vlans.setdefault(number, [])
-            kept = room.thing is not None and room.thing.id in self.keeping and not room.port
-            if kept and room.vlan not in known:
-                known.append(room.vlan)
-        return vlans
 
 
 def _has(thing: Networked, addresses: set[str]) -> bool:

@@ -18,7 +18,7 @@ from coldcheck.plan.problems import Path
 from coldcheck.plan.tables import Switch
 
 from .addresses import AddressBook
-from .segments import DEFAULT_VLAN, Passage, Room, Segments, stands
+from .segments import DEFAULT_VLAN, Joined, Passage, Room, Segments, stands
 
 __all__ = [
     "End", "EndSlip", "Stated", "VlanEnds", "carried_ids", "end_of", "fixed_stands", "port_key", "says_vlans",
@@ -245,22 +245,17 @@ class _Mender:
     def __init__(self, segments: Segments, slips: dict[int, EndSlip]) -> None:
         self.old = segments
         self.slips = slips
-        self.rooms = list(segments.rooms)
-        self.places = dict(segments.places)
-        self.parent = list(range(len(self.rooms)))
+        self.joined = Joined(segments.rooms, segments.places)
 
     def run(self) -> Segments:
         kept: list[Passage] = []
         for passage in self.old.passages:
             if not self._wrong(passage):
                 kept.append(passage)
-                self._join(passage.a, passage.b)
+                self.joined.join(passage.a, passage.b)
         for slip in self.slips.values():
             kept += self._mend(slip)
-        segment = [self._root(place) for place in range(len(self.rooms))]
-        return Segments(
-            self.rooms, kept, segment, self._vlans(segment), self.old.clear, self.old.keeping, self.places
-        )
+        return self.joined.segments(kept, self.old.clear, self.old.keeping)
 
     def _wrong(self, passage: Passage) -> bool:
         line = passage.line
@@ -275,36 +270,12 @@ class _Mender:
         vlans = [*slip.a_lacks, *slip.b_lacks, *(slip.native or ())]
         for vlan in dict.fromkeys(vlans):
             a, b = (self._room(slip.line, end, vlan) for end in (slip.line.a, slip.line.b))
-            self._join(a, b)
+            self.joined.join(a, b)
             yield Passage(slip.line, vlan, a, b)
 
     def _room(self, line: LinkLine, end: PortPoint | None, vlan: int) -> int:
         key = (end.thing.id, "", vlan) if end is not None else (f"to {line.outside}", str(line.path), vlan)
-        place = self.places.get(key)
-        if place is None:
-            place = self.places[key] = len(self.rooms)
-            self.rooms.append(Room(end.thing if end is not None else None, key[1], vlan))
-            self.parent.append(place)
-        return place
-
-    def _join(self, a: int, b: int) -> None:
-        one, other = self._root(a), self._root(b)
-        self.parent[max(one, other)] = min(one, other)
-
-    def _root(self, place: int) -> int:
-        parent = self.parent
-        while parent[place] != place:
-            parent[place] = place = parent[parent[place]]
-        return place
-
-    def _vlans(self, segment: list[int]) -> dict[int, list[int]]:
-        vlans: dict[int, list[int]] = {}
-        for room, number in zip(self.rooms, segment, strict=True):
-            known = vlans.setdefault(number, [])
-            kept = room.thing is not None and room.thing.id in self.old.keeping and not room.port
-            if kept and room.vlan not in known:
-                known.append(room.vlan)
-        return vlans
+        return self.joined.room(end.thing if end is not None else None, key)
 
 
 # --- how grave a slip is ----------------------------------------------------------------------------------------------
