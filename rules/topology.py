@@ -12,7 +12,7 @@ from coldcheck.plan.quantities import show
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Switch
 from coldcheck.workings.islands import Island
-from coldcheck.workings.spanning import SpanningTree
+from coldcheck.workings.spanning import SpanningTree, row_of_switches
 from coldcheck.workings.topology import Bundle, Failure, Loop, Network
 from coldcheck.workings.traffic import Traffic
 
@@ -336,19 +336,13 @@ def in_a_row(plan: Plan, network: Network) -> Iterator[Finding]:
     most = int((age + 2 - 4 * hello) // 2)
     if len(running) <= most:
         return
-    row = [name for name in _row(network, set(running)) if name in running]
+    row = [name for name in row_of_switches(network, set(running)) if name in running]
     if row and len(row) > most:
         needed = 4 * hello + 2 * len(row) - 2
         says = f"{len(row)} switches stand in a row from {row[0]} to {row[-1]}: max_age must be {show(needed, 's')}, "
         says += f"and is {show(age, 's')}"
         yield Finding("warning", plan.things[row[0]], says, found=str(len(row)), allowed=str(max(most, 1)),
                       remedy="join them through one in the middle, or set max_age on the root")  # fmt: skip
-
-
-def _row(network: Network, running: set[str]) -> list[str]:
-    from coldcheck.workings.spanning import row_of_switches
-
-    return row_of_switches(network, running)
 
 
 def _chain(count: int) -> str:

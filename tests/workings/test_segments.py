@@ -33,9 +33,9 @@ def port(plan: Plan, name: str) -> PortPoint:
     return next(p for p in plan.ports[thing] if point in ("", p.id))
 
 
-TWO = """
+_SWITCH = """
 [[switch]]
-id = "a"
+id = "{}"
 vlans = true
 [[switch.port]]
 id = "1 .. 2"
@@ -46,30 +46,10 @@ vlan = 20
 [[switch.port]]
 id = "8"
 tagged = [10, 20]
-[[switch]]
-id = "b"
-vlans = true
-[[switch.port]]
-id = "1 .. 2"
-vlan = 10
-[[switch.port]]
-id = "3 .. 4"
-vlan = 20
-[[switch.port]]
-id = "8"
-tagged = [10, 20]
-[[link]]
-from = "a.8"
-to = "b.8"
-[[node]]
-id = "n1 .. n4"
-port = ["a.1", "a.3", "b.1", "b.3"]
 """
-TWO = TWO.replace('port = ["a.1", "a.3", "b.1", "b.3"]', 'port = "a.1"').replace(
-    'id = "n1 .. n4"\nport = "a.1"\n',
-    'id = "n1"\nport = "a.1"\n[[node]]\nid = "n2"\nport = "a.3"\n[[node]]\nid = "n3"\nport = "b.1"\n'
-    '[[node]]\nid = "n4"\nport = "b.3"\n',
-)
+TWO = _SWITCH.format("a") + _SWITCH.format("b") + '[[link]]\nfrom = "a.8"\nto = "b.8"\n'
+for _name, _at in (("n1", "a.1"), ("n2", "a.3"), ("n3", "b.1"), ("n4", "b.3")):
+    TWO += f'[[node]]\nid = "{_name}"\nport = "{_at}"\n'
 
 
 def test_a_trunk_carries_each_vlan_by_itself() -> None:
