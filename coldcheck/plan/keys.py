@@ -40,6 +40,7 @@ __all__ = [
     "PREFIX",
     "RATE",
     "RATING",
+    "RATING_BY_GAUGE",
     "REF",
     "RUN",
     "SHARE",
@@ -78,6 +79,7 @@ class Key(msgspec.Struct, frozen=True):
 VOLTS = Quantity(q.VOLTS)
 VOLTS_RANGE = Range(q.VOLTS, "4.75 V .. 5.25 V")
 RATING = Quantity(q.RATING)
+RATING_BY_GAUGE = Curve(q.RATING, (q.GAUGE,), "4 A at 22 AWG, 3 A at 28 AWG", alone=False)
 RATE = Kind(
     'a current, with the time it is allowed for if that is limited, like "30 A for 10 s"', read_rate, "30 A"
 )

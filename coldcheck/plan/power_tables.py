@@ -16,6 +16,7 @@ from .keys import (
     PLUG,
     RATE,
     RATING,
+    RATING_BY_GAUGE,
     REF,
     RUN,
     SHARE,
@@ -58,12 +59,14 @@ __all__ = [
     "Feed",
     "Group",
     "Harness",
+    "HarnessEnd",
     "Inlet",
     "Inline",
     "Intake",
     "Measured",
     "Outlet",
     "Plug",
+    "Splice",
     "Supply",
     "Taker",
     "Thing",
@@ -94,6 +97,9 @@ class Intake(Table, kw_only=True):
             'what each pin carries: "+" or volts ("5v") for power out, "gnd" for its return, else "signal"',
         ),
     ] = None
+    stands: Annotated[float | None, Key(VOLTS, "the most volts that the signal pins beside it survive")] = (
+        None
+    )
     amps: Annotated[float | None, Key(RATING, "the most current this inlet may take")] = None
     ohms: Annotated[float | None, Key(OHMS, "resistance inside, out and back")] = None
     capacitance: Annotated[
@@ -193,11 +199,19 @@ class Group(Table, kw_only=True):
 
 
 class Connector(Table, kw_only=True):
-    """A plug of a thing and what its pins carry: rails by name, ``gnd`` for the return."""
+    """A socket of a thing and what its pins carry: rails or inlets by name, ``gnd`` for the return."""
 
     id: Annotated[str, Key(Id(), "its name", must=True)] = ""
     plug: Annotated[str | None, Key(PLUG, "the kind of connector")] = None
     pins: Annotated[dict[str, str] | None, Key(Pins(), "what each pin carries")] = None
+    stands: Annotated[float | None, Key(VOLTS, "the most volts that its signal pins survive")] = None
+    makers_own: Annotated[
+        bool | None,
+        Key(
+            Flag(),
+            "whether the order of its pins is its maker's own, as on modular supplies: only its own cables fit it",
+        ),
+    ] = None
 
 
 class Thing(Table, kw_only=True):
@@ -215,6 +229,10 @@ class Thing(Table, kw_only=True):
     title: Annotated[str | None, Key(TEXT, "what it is, in words")] = None
     built: Annotated[date | None, Key(Date(), "since when it exists", part=False)] = None
     at: Annotated[tuple[float, ...] | None, Key(Position(), "where it stands in the box", part=False)] = None
+    chassis: Annotated[
+        bool | None,
+        Key(Flag(), "whether its ground is joined to the metal of the box, as by stand-offs; unstated means no"),
+    ] = None
 
 
 class Feed(Thing, kw_only=True):
@@ -395,21 +413,64 @@ class Drive(Taker, kw_only=True):
 
 
 class Wire(Table, kw_only=True):
-    """One wire of a harness, pin to pin."""
+    """One wire of a harness, pin to pin.
 
-    from_: Annotated[str | None, Key(REF, "where it starts: `thing.connector.pin`", must=True)] = None
-    to: Annotated[str | None, Key(REF, "where it ends: `thing.inlet.pin`", must=True)] = None
+    An end is a pin of a thing, ``thing.connector.pin``; a way of an end of this harness, ``end.way``; or a splice of it.
+    """
+
+    from_: Annotated[
+        str | None, Key(REF, "where it starts: `thing.connector.pin`, `end.way` or a splice", must=True)
+    ] = None
+    to: Annotated[str | None, Key(REF, "where it ends, in the same words", must=True)] = None
     colour: Annotated[str | None, Key(TEXT, "its colour")] = None
     gauge: Annotated[float | None, Key(Quantity(q.GAUGE), "its gauge")] = None
     area: Annotated[float | None, Key(Quantity(q.AREA), "its copper area, instead of a gauge")] = None
-    length: Annotated[float | None, Key(Quantity(q.LENGTH), "its length")] = None
+    length: Annotated[float | None, Key(Quantity(q.LENGTH), "its length between the two contacts")] = None
+    slack: Annotated[
+        float | None, Key(Quantity(q.LENGTH), "how much longer it is cut, to be dressed and crimped again")
+    ] = None
+    metal: Annotated[
+        str | None, Key(Choice("copper", "aluminium", "copper-clad"), "what it is made of; unstated means copper")
+    ] = None
+
+
+class HarnessEnd(Table, kw_only=True):
+    """One housing of a harness: its ways, and the pins of the socket that they sit on."""
+
+    id: Annotated[str, Key(Id(), "its name within the harness", must=True)] = ""
+    plug: Annotated[str | None, Key(PLUG, "the kind of housing; unstated: that of the socket")] = None
+    into: Annotated[
+        str | None, Key(REF, "the socket it goes into: `thing.connector`, `thing.inlet`", part=False)
+    ] = None
+    on: Annotated[
+        tuple[str, ...],
+        Key(Several(TEXT), "the pins of the socket that its ways sit on, in their order; unstated: each on its own"),
+    ] = ()
+
+
+class Splice(Table, kw_only=True):
+    """A joint of several wires of one harness."""
+
+    id: Annotated[str, Key(Id(), "its name within the harness", must=True)] = ""
+    plug: Annotated[str | None, Key(PLUG, "the kind of joint, of the parts shelf")] = None
 
 
 class Harness(Table, kw_only=True):
-    """A fine power run: wires from pin to pin."""
+    """A fine power run: wires from pin to pin. What its wires do not say, it says for all of them."""
 
-    id: Annotated[str, Key(Id(), "its name", must=True)] = ""
+    id: Annotated[str, Key(Id(), "its name", part=False, must=True)] = ""
+    part: Annotated[
+        str | None, Key(Id(dots=True), "the harness of the parts shelf that it is cut to", part=False)
+    ] = None
     title: Annotated[str | None, Key(TEXT, "what it is for")] = None
+    made_for: Annotated[
+        str | None, Key(Id(dots=True), "the part whose own cable it is: one that came with a modular supply")
+    ] = None
+    gauge: Annotated[float | None, Key(Quantity(q.GAUGE), "gauge of its wires")] = None
+    length: Annotated[float | None, Key(Quantity(q.LENGTH), "length of its wires")] = None
+    slack: Annotated[float | None, Key(Quantity(q.LENGTH), "how much longer its wires are cut")] = None
+    end: Annotated[tuple[HarnessEnd, ...], Key(Inner(HarnessEnd), "its housings")] = ()
+    splice: Annotated[tuple[Splice, ...], Key(Inner(Splice), "joints of several of its wires")] = ()
     wire: Annotated[tuple[Wire, ...], Key(Inner(Wire), "its wires")] = ()
 
 
@@ -417,6 +478,9 @@ class Plug(Thing, kw_only=True):
     """A kind of connector (a part only)."""
 
     amps: Annotated[float | None, Key(RATING, "rating of one contact")] = None
+    amps_at: Annotated[
+        Points | None, Key(RATING_BY_GAUGE, "rating of one contact by the wire in it, thickest first")
+    ] = None
     ohms: Annotated[float | None, Key(OHMS, "resistance of one contact, new")] = None
     aged: Annotated[float | None, Key(OHMS, "resistance of one contact after ageing")] = None
     contacts: Annotated[int | None, Key(Count(1, 100), "contacts in parallel for each of + and -")] = None
@@ -425,3 +489,34 @@ class Plug(Thing, kw_only=True):
     pins: Annotated[dict[str, str] | None, Key(Pins(), "what each pin carries")] = None
     gauge_from: Annotated[float | None, Key(Quantity(q.GAUGE), "thickest wire it takes")] = None
     gauge_to: Annotated[float | None, Key(Quantity(q.GAUGE), "thinnest wire it takes")] = None
+    rows: Annotated[int | None, Key(Count(1, 10), "rows its pins stand in")] = None
+    numbered: Annotated[
+        str | None,
+        Key(
+            Choice("along", "across"),
+            "how the pins of several rows are numbered: one row after the other, or across the rows, pair by pair",
+        ),
+    ] = None
+    pitch: Annotated[float | None, Key(Quantity(q.LENGTH), "how far its pins stand apart")] = None
+    seen: Annotated[
+        str | None,
+        Key(
+            Choice("mating", "wires"),
+            "how one looks at it where its pins count from the left: onto the mating face, or onto the wires behind",
+        ),
+    ] = None
+    single: Annotated[
+        bool | None, Key(Flag(), "whether each wire goes in by itself: screw terminals, rings, push-on blades")
+    ] = None
+    colours: Annotated[
+        dict[str, str] | None,
+        Key(Pins("colour"), 'the colours the trade gives the wire of a pin: "red", "red or yellow"'),
+    ] = None
+    stands: Annotated[float | None, Key(VOLTS, "the most volts that its signal pins survive")] = None
+    makers_own: Annotated[
+        bool | None,
+        Key(Flag(), "whether the order of its pins is its maker's own: only that maker's cables fit it"),
+    ] = None
+    strip: Annotated[
+        float | None, Key(Quantity(q.LENGTH), "how much insulation is taken off the wire for its contact")
+    ] = None

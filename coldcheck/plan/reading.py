@@ -507,7 +507,7 @@ def _decimal_hint(columns: list[list[Any]], counts: set[int]) -> str:
 
 
 #: Tables that belong to a thing as it is made: where its part has some, a plan changes these and adds none.
-_OF_THE_PART = {"rail", "outlet", "inlet", "port_"}
+_OF_THE_PART = {"rail", "outlet", "inlet", "port_", "end"}
 
 
 def _merge(below: dict[str, list[Any]], above: dict[str, list[Any]]) -> dict[str, list[Any]]:

@@ -23,7 +23,7 @@ from .data_tables import (
     Uplink,
 )
 from .keys import HOST, REF, SHARE, TEXT, WORD, Key, Spec, Table, spec_of
-from .kinds import Choice, Count, Date, Flag, Quantity
+from .kinds import Choice, Count, Date, Flag, Pins, Quantity
 from .power_tables import (
     Connector,
     Drawing,
@@ -33,12 +33,14 @@ from .power_tables import (
     Feed,
     Group,
     Harness,
+    HarnessEnd,
     Inlet,
     Inline,
     Intake,
     Measured,
     Outlet,
     Plug,
+    Splice,
     Supply,
     Taker,
     Thing,
@@ -58,6 +60,7 @@ __all__ = [
     "Flow",
     "Group",
     "Harness",
+    "HarnessEnd",
     "Head",
     "Inlet",
     "Inline",
@@ -73,6 +76,7 @@ __all__ = [
     "Pool",
     "Port",
     "Spec",
+    "Splice",
     "Storage",
     "Subnet",
     "Supply",
@@ -111,6 +115,10 @@ class Head(Table, kw_only=True):
         float, Key(Quantity(q.HEIGHT), "how high above the sea it stands: thin air cools less")
     ] = 0.0
     busy: Annotated[float | None, Key(SHARE, "the share of the year in which it is busy")] = None
+    colours: Annotated[
+        dict[str, str] | None,
+        Key(Pins("code"), "the colour code of this box: what a wire of each colour carries, by signal"),
+    ] = None
     domain: Annotated[str | None, Key(HOST, "the domain of its host names")] = None
     slack: Annotated[
         float, Key(Quantity(q.LENGTH), "how much longer than the way along the walls a cable must be")
@@ -150,7 +158,7 @@ TABLES: dict[str, type[Table]] = {
 }
 
 #: What a part can be a kind of.
-PART_KINDS: dict[str, type[Thing]] = {
+PART_KINDS: dict[str, type[Thing] | type[Harness]] = {
     "feed": Feed,
     "supply": Supply,
     "inline": Inline,
@@ -161,4 +169,5 @@ PART_KINDS: dict[str, type[Thing]] = {
     "fan": Fan,
     "appliance": Appliance,
     "plug": Plug,
+    "harness": Harness,
 }
