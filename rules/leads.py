@@ -14,8 +14,9 @@ from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Plug
 from coldcheck.workings.beyond import beyond_limit
 from coldcheck.workings.carried import THICKEST, Carried, carried
-from coldcheck.workings.harness import Pair, PinWire
+from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
+from coldcheck.workings.pins import PinWire
 from coldcheck.workings.power import Arrival
 
 #: How far a metric wire may be from a gauge and still be sold as it [gauges]: 0.34 mm2 as 22, 0.08 mm2 as 28 AWG.
@@ -507,22 +508,12 @@ cases(
 
 @rule(level="error", over="wired")
 def wires_incomplete(inlet: InletPoint, pairs: dict[str, Pair]) -> Iterator[Finding]:
-    """Wires listed pin by pin make a whole loop: at least one out and one back, each with gauge and length.
+    """Wires listed pin by pin say their gauge and their length.
 
-    Power that has no way back flows through a data cable or the chassis instead.
+    Without both, nobody knows how many volts arrive; whether the wires make a loop, `rules/pins.py` judges.
     """
     pair = pairs[inlet.name]
-    if not pair.missing or pair.astray:
-        return
-    if pair.missing.startswith("a wire"):
-        yield Finding(
-            "error",
-            inlet,
-            f"{inlet} lacks {pair.missing}: its {len(pair.wires)} wire(s) make no loop",
-            remedy="add the wire to the harness",
-            related=[(w, "its wire") for w in pair.wires[:2]],
-        )
-    else:
+    if pair.missing and not pair.astray:
         yield Open(
             "error",
             inlet,
@@ -537,7 +528,6 @@ cases(
     wires_incomplete,
     clean=[_WIRED.format(lead="300 mm")],
     flagged=[
-        Case(_WIRED.format(lead="300 mm").rpartition("[[harness.wire]]")[0], at="n1", level="error"),
         Case(_WIRED.format(lead="300 mm").replace('gauge = "18 AWG"', "", 1), at="n1", kind="open"),
     ],
 )

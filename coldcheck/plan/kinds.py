@@ -366,18 +366,20 @@ class Position(Kind):
 _PLACE = msgspec.structs.replace(q.LENGTH, name="a place", low=-1e3, high=1e3, low_open=False)
 
 
+_LIKE = {
+    "signal": 'a table of pins, like {1 = "5v", 2 = "gnd"}',
+    "colour": 'a table of colours by pin, like {1 = "red", 2 = "black"}',
+    "code": 'a table of colours by what they carry, like {5v = "red", gnd = "black"}',
+}
+
+
 class Pins(Kind):
     """What each pin of a connector carries: ``{1 = "5v", 2 = "gnd"}``; or the colour of each, by pin or by signal."""
 
     deals = False
-    _LIKE = {
-        "signal": 'a table of pins, like {1 = "5v", 2 = "gnd"}',
-        "colour": 'a table of colours by pin, like {1 = "red", 2 = "black"}',
-        "code": 'a table of colours by what they carry, like {5v = "red", gnd = "black"}',
-    }
 
     def __init__(self, what: str = "signal") -> None:
-        super().__init__(self._LIKE[what])
+        super().__init__(_LIKE[what])
 
     def read(self, raw: Any) -> dict[str, str]:
         """Return the signal of each pin."""

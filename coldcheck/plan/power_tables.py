@@ -231,7 +231,10 @@ class Thing(Table, kw_only=True):
     at: Annotated[tuple[float, ...] | None, Key(Position(), "where it stands in the box", part=False)] = None
     chassis: Annotated[
         bool | None,
-        Key(Flag(), "whether its ground is joined to the metal of the box, as by stand-offs; unstated means no"),
+        Key(
+            Flag(),
+            "whether its ground is joined to the metal of the box, as by stand-offs; unstated means no",
+        ),
     ] = None
 
 
@@ -415,7 +418,7 @@ class Drive(Taker, kw_only=True):
 class Wire(Table, kw_only=True):
     """One wire of a harness, pin to pin.
 
-    An end is a pin of a thing, ``thing.connector.pin``; a way of an end of this harness, ``end.way``; or a splice of it.
+    An end is a pin of a thing, ``thing.connector.pin``; a way of an end of its harness, ``end.way``; or a splice.
     """
 
     from_: Annotated[
@@ -430,7 +433,8 @@ class Wire(Table, kw_only=True):
         float | None, Key(Quantity(q.LENGTH), "how much longer it is cut, to be dressed and crimped again")
     ] = None
     metal: Annotated[
-        str | None, Key(Choice("copper", "aluminium", "copper-clad"), "what it is made of; unstated means copper")
+        str | None,
+        Key(Choice("copper", "aluminium", "copper-clad"), "what it is made of; unstated means copper"),
     ] = None
 
 
@@ -444,7 +448,10 @@ class HarnessEnd(Table, kw_only=True):
     ] = None
     on: Annotated[
         tuple[str, ...],
-        Key(Several(TEXT), "the pins of the socket that its ways sit on, in their order; unstated: each on its own"),
+        Key(
+            Several(TEXT),
+            "the pins of the socket that its ways sit on, in their order; unstated: each on its own",
+        ),
     ] = ()
 
 
@@ -506,7 +513,8 @@ class Plug(Thing, kw_only=True):
         ),
     ] = None
     single: Annotated[
-        bool | None, Key(Flag(), "whether each wire goes in by itself: screw terminals, rings, push-on blades")
+        bool | None,
+        Key(Flag(), "whether each wire goes in by itself: screw terminals, rings, push-on blades"),
     ] = None
     colours: Annotated[
         dict[str, str] | None,

@@ -13,8 +13,9 @@ from coldcheck.plan.model import InletPoint
 from coldcheck.plan.quantities import Measure
 from coldcheck.plan.tables import Plug
 
-from .harness import Pair, PinWire
+from .harness import Pair
 from .leads import Leads, contacts_for, plug_rating
+from .pins import PinWire
 
 __all__ = ["Ends", "Together", "ends_of", "together_carry"]
 

@@ -20,7 +20,8 @@ from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.tables import Plug
 
-from .harness import Pair, volts_of_signal
+from .harness import Pair
+from .pins import volts_of_signal
 
 __all__ = ["RISE", "Leads", "Ohms", "contacts_for", "leads", "plug_rating"]
 

@@ -16,9 +16,10 @@ from coldcheck.plan.quantities import Measure
 
 from .carried import Carried, carried
 from .contacts import ends_of
-from .harness import Pair, PinWire
+from .harness import Pair
 from .leads import Leads
 from .net import source_volts
+from .pins import PinWire
 from .power import Total
 from .protection import share_of_rating
 

@@ -32,9 +32,10 @@ from coldcheck.plan.quantities import Measure
 
 from .carried import carried
 from .contacts import ends_of
-from .harness import Pair, PinWire
+from .harness import Pair
 from .leads import Leads
 from .net import Steps, source_volts
+from .pins import PinWire
 from .power import SHORT, Loading, Total, settled
 
 if TYPE_CHECKING:

@@ -43,8 +43,8 @@ SLIPS = [
     ("spinup.unkept_delay", "d2 .. d4", "warning"),
     ("poe.budget", "sw", "error"),
     ("references.unknown", "bnak", "error"),
-    ("polarity.pins_agree", "n1.header.6", "error"),
-    ("polarity.pins_agree", "n1.header.4", "error"),
+    ("pins.joined", "n1.header.6", "error"),
+    ("pins.joined", "n1.header.4", "error"),
     ("subnets.gateway", "10.41.0.1", "error"),
 ]
 

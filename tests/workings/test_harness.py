@@ -12,7 +12,8 @@ from coldcheck.dc import wire
 from coldcheck.engine.findings import Finding
 from coldcheck.engine.running import _Run, judge
 from coldcheck.plan.model import Plan
-from coldcheck.workings.harness import End, Pair, agree, volts_of_signal
+from coldcheck.workings.harness import Pair
+from coldcheck.workings.pins import End, agree, volts_of_signal
 
 BOOK = ours.rulebook(entry_points=False)
 
@@ -159,7 +160,8 @@ def test_one_slip_is_one_finding(slip: str, lead: str) -> None:
     """A wire on a wrong pin is told once, with or without a lead to fall back on, and nothing follows from it."""
     good = {"1-2": "2-2", "1-5": "2-2", "2-5": "1-1", "1-9": "2-2", "7-1": "2-2"}[slip]
     found = findings(plan(good, slip, lead=lead))
-    assert [f.rule for f in found] == ["polarity.pins_agree"], [f.says for f in found]
+    rule = "pins.nowhere" if slip in ("1-9", "7-1") else "pins.joined"
+    assert [f.rule for f in found] == [rule], [f.says for f in found]
 
 
 def test_a_plan_without_slips_is_clean() -> None:
@@ -176,7 +178,7 @@ def test_a_wire_from_elsewhere_is_one_finding(lead: str) -> None:
     other += 'pins = {1 = "5v", 2 = "gnd"}\n[[node]]\nid = "n2"\nfrom = "c"\nlead = "20 AWG, 300 mm"\npeak = "1 A"\n'
     other += 'volts = "3 V .. 5.25 V"\n'
     found = findings(plan("1-1", "2-2", lead=lead).replace('"b.out.', '"c.out.') + other)
-    assert [f.rule for f in found] == ["polarity.wired_elsewhere"], [f.says for f in found]
+    assert [f.rule for f in found] == ["pins.elsewhere"], [f.says for f in found]
     assert "n1 is fed from b, but its wire comes from c" in found[0].says
 
 
@@ -186,7 +188,7 @@ def test_power_handed_on_is_told_of_the_one_that_gets_it() -> None:
     for pin in (3, 4):
         text += f'[[harness.wire]]\nfrom = "n1.{pin}"\nto = "n2.{pin}"\ngauge = "20 AWG"\nlength = "1 m"\n'
     (found,) = findings(text)
-    assert found.rule == "polarity.wired_elsewhere"
+    assert found.rule == "pins.elsewhere"
     assert found.says.startswith("n2 is fed from b, but its wire comes from n1")
 
 
@@ -236,13 +238,13 @@ def block(*wires: str, into: str = "header") -> list[Finding]:
         text += (
             f'[[harness.wire]]\nfrom = "f.{a}"\nto = "n.header.{b}"\ngauge = "22 AWG"\nlength = "300 mm"\n'
         )
-    return [f for f in findings(text) if f.rule.startswith(("polarity.", "leads."))]
+    return [f for f in findings(text) if f.rule.startswith(("polarity.", "leads.", "pins."))]
 
 
 def test_a_terminal_block_without_pins_is_not_passed_over() -> None:
     """Plus and ground may be exchanged at a terminal block that does not list its pins: an open that leaves error."""
     (found,) = block("1-6", "2-2")
-    assert (found.rule, found.kind, found.leaves) == ("polarity.pins_unknown", "open", "error")
+    assert (found.rule, found.kind, found.leaves) == ("pins.unknown", "open", "error")
     assert found.says == (
         "what f.1 and f.2 carry is not given, so the wires to n.header.6 and n.header.2 are not judged"
     )
@@ -253,13 +255,13 @@ def test_a_terminal_block_without_pins_is_not_passed_over() -> None:
 def test_one_terminal_on_plus_and_ground_is_a_short_circuit() -> None:
     """Whatever terminal 1 carries, it joins pin 2 (5 V) and pin 6 (ground) of the header."""
     found = block("1-6", "1-2")
-    assert [(f.rule, f.level) for f in found] == [("polarity.pins_unknown", "error")]
+    assert [(f.rule, f.level) for f in found] == [("pins.joined", "error")]
     assert "short circuit" in found[0].says
 
 
 def test_wires_to_an_inlet_that_is_not_in_use() -> None:
     """Wires at the header of a board that takes its power by another inlet are one error, pins known or not."""
-    found = [f for f in block("1-2", "2-6", into="usb") if f.rule == "polarity.wired_elsewhere"]
+    found = [f for f in block("1-2", "2-6", into="usb") if f.rule == "pins.elsewhere"]
     assert [f.says for f in found] == ["n takes power by usb, but wires go to n.header"]
 
 
@@ -283,9 +285,9 @@ def test_remedies_name_only_pins_of_the_same_volts() -> None:
         '[[harness]]\nid = "h"\n[[harness.wire]]\nfrom = "f.o.1"\nto = "n1.{}"\n'
     )
     for pin in "24":
-        (found,) = [f for f in findings(text.replace("{}", pin)) if f.rule == "polarity.pins_agree"]
+        (found,) = [f for f in findings(text.replace("{}", pin)) if f.rule == "pins.joined"]
         assert "at n1 on pin 1 for +" in found.remedy
-    (found,) = [f for f in findings(text.replace("{}", "3")) if f.rule == "polarity.pins_agree"]
+    (found,) = [f for f in findings(text.replace("{}", "3")) if f.rule == "pins.joined"]
     assert found.remedy == "put its end at n1 on pin 1 for +"
-    (lost,) = [f for f in findings(text.replace("{}", "9")) if f.rule == "polarity.pins_agree"]
+    (lost,) = [f for f in findings(text.replace("{}", "9")) if f.rule == "pins.nowhere"]
     assert lost.says.endswith("n1 has no pin 9; it has 1 .. 4")

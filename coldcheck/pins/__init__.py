@@ -1,0 +1,1 @@
+"""Placeholder until the geometry helper writes it."""
