@@ -408,9 +408,6 @@ cases(
         # a two-way plug shifted by one: 5 V on ground, ground on a signal pin
         Case(_pins(6, 8), at="n1.in.6", mended=_pins(4, 6)),
         Case(_pins(6, 8), at="5 V into ground is a short circuit"),
-        Case(_pins(6, 4), at="n1.in.4"),
-        Case(_pins(5, 6), at="n1.in.5"),
-        Case(_pins(4, 6).replace("b.out.1", "b.uot.1"), at="uot"),
         Case(_pins(8, 6, 3), at="n1.in.8"),  # "+" on a signal
         Case(_pins(4, 6).replace('4 = "5v"', '4 = "-5v"'), at="n1.in.4"),
         Case(_RAILS.format(volts="12 V"), at="n1.1"),

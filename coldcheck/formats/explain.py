@@ -245,8 +245,8 @@ def _rows(raw: dict[str, Any], base: str, source: dict[str, str]) -> Iterator[tu
         if key in ("title", "note", "id"):
             continue
         if isinstance(value, list) and value and isinstance(value[0], dict):
-            for item in value:
-                yield from _rows(item, f"{base}{key}.{item.get('id', '')}.", source)
+            for n, item in enumerate(value, 1):
+                yield from _rows(item, f"{base}{key}.{item.get('id', n)}.", source)
             continue
         yield f"{base}{key}", _shown(value), source.get(f"{base}{key}", "")
 

@@ -10,7 +10,7 @@ import pytest
 
 from coldcheck.lan import poe
 from coldcheck.plan.keys import PLUG
-from coldcheck.plan.kinds import Id, Text
+from coldcheck.plan.kinds import Id, Ref, Text
 from coldcheck.plan.parts import Part, Shelf
 from coldcheck.plan.problems import PlanUnreadable
 from coldcheck.plan.reading import read_tables
@@ -60,8 +60,8 @@ def rows(part: Part) -> Iterator[tuple[str, Spec, dict[str, Any]]]:
     yield "", spec, part.raw
     for word, (_, key) in spec.inner.items():
         written = part.raw.get(word, ())
-        for row in written if isinstance(written, list) else ():
-            yield f"{word}.{row['id']}.", spec_of(key.kind.struct), row  # type: ignore[attr-defined]
+        for n, row in enumerate(written if isinstance(written, list) else (), 1):
+            yield f"{word}.{row.get('id', n)}.", spec_of(key.kind.struct), row  # type: ignore[attr-defined]
 
 
 def figures(part: Part) -> set[str]:
@@ -81,7 +81,7 @@ def key_of(spec: Spec, word: str) -> Key:
 
 
 def _is_name(key: Key) -> bool:
-    return isinstance(key.kind, Text | Id) or key.kind is PLUG
+    return isinstance(key.kind, Text | Id | Ref) or key.kind is PLUG
 
 
 def stated(part_id: str, key: str) -> list[Any]:
