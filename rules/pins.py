@@ -617,7 +617,7 @@ def borrowed_return(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterat
 
 @rule(level="error", over="plan")
 def sources_meet(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[Finding]:
-    """Wires join no two sources, not even of the same volts.
+    """Wires join no two sources, not even of the same volts, and no two fused outlets of one source.
 
     The higher one feeds the lower one backwards, through wires that were counted for one load. Where sources are
     meant to share a load, the plan says so in ``from``, and `supplies.side_by_side` judges it.
@@ -625,10 +625,12 @@ def sources_meet(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[
     for one in wire_slips.left:
         if one.kind == "meeting" and one.a is not None and one.b is not None:
             wire = wiring.wires[one.slots[0][0]]
+            one_source = wiring.ground_of(plan.things[one.a.thing]) == wiring.ground_of(plan.things[one.b.thing])
+            harm = "what fuses, switches or diodes keep apart" if one_source else "two sources"
             yield Finding(
                 "error",
                 wire,
-                f"wires join {one.a.ref} to {one.b.ref}: two sources meet with nothing to keep them apart",
+                f"wires join {one.a.ref} to {one.b.ref}: {harm} meet with nothing in between",
                 found=one.a.ref,
                 allowed=one.b.ref,
                 remedy="take out the wire that joins them, or feed one thing by each",

@@ -24,6 +24,8 @@ __all__ = ["Slip", "WireSlips", "grid_of", "wire_slips"]
 
 #: Of more ends in trouble than these, only those of one socket are tried against each other.
 MOST_ENDS = 60
+#: Up to so many wires, an end in trouble is tried against every other, be that in trouble or not.
+MOST_WIRES = 64
 
 
 class Slip(msgspec.Struct, frozen=True):
@@ -70,13 +72,20 @@ class _Search:
         self.whole = wiring
         self.numbers = self._concerned(found)
         self.small = Wiring(wiring.plan, [wiring.wires[i] for i in self.numbers])
+        kept = set(self.numbers)
+        partly = {
+            n for i, pair in enumerate(wiring.state) if i not in kept for end in pair for n in end.inlets
+        }
+        self.small.inlets = {n: inlet for n, inlet in self.small.inlets.items() if n not in partly}
         self.state: State = list(self.small.state)
 
     def _concerned(self, found: list[Ailment]) -> list[int]:
         """Return the numbers of the wires in trouble, and of all that share a knot or a socket of an inlet with
         them."""
-        wanted = {i for one in found for i, _ in one.slots}
         state = self.whole.state
+        if len(state) <= MOST_WIRES:
+            return list(range(len(state)))
+        wanted = {i for one in found for i, _ in one.slots}
         knots = self.whole.knots()
         inlets = {name for i in wanted for end in state[i] for name in end.inlets}
         wanted |= {i for i, pair in enumerate(state) for end in pair if inlets & set(end.inlets)}
@@ -140,6 +149,10 @@ class _Search:
             yield None, right, True
         slots = self._in_trouble(now)
         pairs = [(s, t) for s, t in combinations(slots, 2) if s[0] != t[0]]
+        if len(self.state) <= MOST_WIRES:
+            ill = set(slots)
+            others = [(i, side) for i in range(len(self.state)) for side in (0, 1) if (i, side) not in ill]
+            pairs += [(s, t) for s in slots for t in others if s[0] != t[0] and self._movable(t)]
         if len(slots) > MOST_ENDS:
             pairs = [(s, t) for s, t in pairs if self._end(s).place == self._end(t).place]
         pairs.sort(key=lambda pair: self._distance(*pair))
@@ -173,7 +186,11 @@ class _Search:
         for knot in self.small.knots(self.state):
             if any(i in wires for i, _ in knot.slots):
                 wires |= {i for i, _ in knot.slots}
-        return [(i, side) for i in sorted(wires) for side in (0, 1) if not self._end((i, side)).splice]
+        return [(i, side) for i in sorted(wires) for side in (0, 1) if self._movable((i, side))]
+
+    def _movable(self, slot: Slot) -> bool:
+        end = self._end(slot)
+        return not (end.splice or end.unknown)
 
     def _end(self, slot: Slot) -> End:
         return self.state[slot[0]][slot[1]]

@@ -83,7 +83,7 @@ class Wiring:
         self.state: State = [(wire.a, wire.b) for wire in wires]
         self.inlets = self._wired_inlets()
         self._grounds: dict[str, str] = {}
-        self._isolated = {t.id for t in plan.table("supply") if getattr(t, "isolated", None)}
+        self._tied: dict[str, str] = {}  #: the name of the ground that several sources share, by each of them
 
     def _wired_inlets(self) -> dict[str, InletPoint]:
         """Return the inlets in use at whose sockets wires end, by name."""
@@ -140,6 +140,7 @@ class Wiring:
         """Return all that is wrong with an arrangement."""
         state = self.state if state is None else state
         knots = self.knots(state)
+        self._tie_grounds(knots)
         found = [*self._joined(knots), *self._meeting(knots), *self._useless(state)]
         bad = {
             name
@@ -201,9 +202,9 @@ class Wiring:
 
         The ground of a console cable, which comes with a lead for power elsewhere, is none.
         """
-        ground = self.ground_of(inlet.source.thing) if inlet.source is not None else ""
+        grounds = self._right_grounds(inlet, inlet.source) if inlet.source is not None else set()
         return any(
-            not end.takes and not end.splice and self._ground_of_end(end) == ground
+            not end.takes and not end.splice and self._joined_ground(end) in grounds
             for knot, _ in back
             for end in knot.pins.values()
             if end.thing != inlet.thing.id
@@ -232,25 +233,26 @@ class Wiring:
         self, inlet: InletPoint, source: OutletPoint, back: list[tuple[Knot, list[Slot]]], slots: tuple[Slot, ...],
         bad: bool,
     ) -> Iterator[Ailment]:  # fmt: skip
-        ground = self.ground_of(source.thing)
-        strange, borrowed = None, None
+        grounds = self._right_grounds(inlet, source)
+        found, strange, borrowed = False, None, None
         for knot, _ in back:
             for slot, end in knot.ends.items():
                 if end.splice or not end.is_return or end.thing == inlet.thing.id:
                     continue
-                if not end.takes and self._ground_of_end(end) == ground:
-                    return
-                if end.takes or end.idle or not self._ground_of_end(end):
-                    borrowed = borrowed or (end, slot)
-                else:
+                ground = "" if end.takes or end.idle else self._joined_ground(end)
+                if ground in grounds:
+                    found = True
+                elif ground:
                     strange = strange or (end, slot)
-        if bad:
-            return
-        if strange:
+                else:
+                    borrowed = borrowed or (end, slot)
+        if strange and not bad:
             yield Ailment("strange return", (strange[1], *slots), None, strange[0], inlet)
+        elif found or bad:
+            return
         elif borrowed:
             yield Ailment("borrowed return", (borrowed[1], *slots), None, borrowed[0], inlet)
-        elif inlet.thing.chassis and getattr(self.plan.things.get(ground), "chassis", None):
+        elif inlet.thing.chassis and any(getattr(self.plan.things.get(g), "chassis", None) for g in grounds):
             yield Ailment("borrowed return", slots, None, None, inlet)
         else:
             yield Ailment("no return", slots, None, None, inlet)
@@ -281,9 +283,20 @@ class Wiring:
                     yield Ailment("meeting", (slot, other[2]), end, other[1])
 
     def _root_of(self, end: End) -> str:
+        """Return what holds back the power of a pin: its source, or the last fuse, switch or diode on the way to it."""
         thing = self.plan.things.get(end.thing)
         outlet = next((o for o in getattr(thing, "outlets", ()) if o.id == end.outlet), None)
-        return outlet.root.name if outlet is not None else end.place
+        if outlet is None:
+            return end.place
+        for _ in range(1000):  # a chain of in-line things ends at a source, or nowhere
+            if getattr(outlet.spec, "fuse", None) is not None and outlet.thing.table == "inline":
+                return outlet.name
+            if getattr(outlet.thing, "what", None) in ("fuse", "switch", "diode"):
+                return str(outlet.thing.id)
+            if outlet.via is None or outlet.via.source is None:
+                break
+            outlet = outlet.via.source
+        return outlet.name
 
     def _useless(self, state: State) -> Iterator[Ailment]:
         for i, (a, b) in enumerate(state):
@@ -328,6 +341,42 @@ class Wiring:
                 return ""
             thing = source.thing
         return str(thing.id)
+
+    def _right_grounds(self, inlet: InletPoint, source: OutletPoint) -> set[str]:
+        """Return where the return of an inlet may go: to what feeds its thing, or where its shared wire back leads."""
+        fed = (
+            [i.source for i in inlet.thing.inlets if i.source is not None]
+            if self._one_ground(inlet)
+            else [source]
+        )
+        found = {self._tied.get(g, g) for outlet in fed if (g := self.ground_of(outlet.thing))}
+        back = inlet.thing.way_back
+        if back is not None and back.source is not None:
+            ground = self.ground_of(back.source.thing)
+            found.add(self._tied.get(ground, ground))
+        return found
+
+    @staticmethod
+    def _one_ground(inlet: InletPoint) -> bool:
+        """Say whether several inlets of a thing share one socket, and so its returns."""
+        plugs = [i.spec.plug for i in inlet.thing.inlets]
+        return len(plugs) > 1 and len(set(plugs)) == 1 and plugs[0] is not None
+
+    def _joined_ground(self, end: End) -> str:
+        ground = self._ground_of_end(end)
+        return self._tied.get(ground, ground)
+
+    def _tie_grounds(self, knots: list[Knot]) -> None:
+        """Note which sources have one ground, because wires of the harness join their returns."""
+        self._tied = {}
+        for knot in knots:
+            if knot.odd:
+                continue
+            ends = [e for e in knot.pins.values() if e.is_return and not (e.takes or e.idle)]
+            names = [g for e in ends if (g := self._ground_of_end(e))]
+            for name in names[1:]:
+                a, b = self._tied.get(names[0], names[0]), self._tied.get(name, name)
+                self._tied.update({g: a for g, to in [*self._tied.items(), (b, b)] if to == b})
 
     def _ground_of_end(self, end: End) -> str:
         thing = self.plan.things.get(end.thing)
