@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
@@ -15,11 +15,12 @@ from coldcheck.workings.pins import End, PinWire, agree
 from coldcheck.workings.wire_slips import Slip, WireSlips
 from coldcheck.workings.wiring import Ailment, Wiring
 
+Level = Literal["error", "warning", "note"]
 #: From the gravest on.
 _LEVELS = ("error", "warning")
 
 
-def _harm(a: End, b: End) -> tuple[str, str]:
+def _harm(a: End, b: End) -> tuple[Level, str]:
     """Return how grave it is, and what two pins do to each other that do not carry the same."""
     plus, other = (a, b) if a.is_plus else (b, a)
     words = {end.signal.strip().casefold() for end in (a, b)}
@@ -32,7 +33,7 @@ def _harm(a: End, b: End) -> tuple[str, str]:
     return "warning", "both ends send, or both listen" if len(words) == 1 else "neither end does its work"
 
 
-def _harm_of_plus(plus: End, other: End) -> tuple[str, str]:
+def _harm_of_plus(plus: End, other: End) -> tuple[Level, str]:
     volts = str(Measure(plus.volts, "V")) if plus.volts is not None else "a plus"
     most = plus.rail[2] if plus.rail is not None else plus.volts
     if other.is_return:
@@ -47,7 +48,7 @@ def _harm_of_plus(plus: End, other: End) -> tuple[str, str]:
     return "error", f"{volts} on a pin that is no power pin destroys what is behind it"
 
 
-def _worst_harm(found: tuple[Ailment, ...]) -> tuple[str, str]:
+def _worst_harm(found: tuple[Ailment, ...]) -> tuple[Level, str]:
     """Return level and harm of the gravest of several ailments."""
     joined = [_harm(one.a, one.b) for one in found if one.kind == "joined" and one.a and one.b]
     if joined:
@@ -217,7 +218,7 @@ def moved_plug(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[Fi
         yield Finding(
             level,
             wire,
-            f"the plug at {now[0].place} sits {slip.move.words()}: {harm}",
+            f"{_what_sits(now[0])} {slip.move.words()}: {harm}",
             found=listed([end.pin for end in now]),
             allowed=listed([end.pin for end in right]),
             because=f"moved back, all {len(now)} of its wires are right",
@@ -230,6 +231,12 @@ def moved_plug(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[Fi
             subjects=(now[0].place,),
             related=[(wiring.wires[i], "a wire of it") for i, _ in slip.slots[1:3]],
         )
+
+
+def _what_sits(end: End) -> str:
+    """Return what of a plug is wrong: a keyed one cannot sit wrongly, but its wires can."""
+    keyed = getattr(end.socket.plug, "keyed", None)
+    return f"the wires in the plug at {end.place} are set" if keyed else f"the plug at {end.place} sits"
 
 
 @rule(level="error", over="plan")
@@ -406,8 +413,8 @@ cases(
     ],
     flagged=[
         # a two-way plug shifted by one: 5 V on ground, ground on a signal pin
-        Case(_pins(6, 8), at="n1.in.6", mended=_pins(4, 6)),
-        Case(_pins(6, 8), at="5 V into ground is a short circuit"),
+        Case(_pins(6, 6), at="n1.in.6", mended=_pins(4, 6)),
+        Case(_pins(6, 6), at="5 V into ground is a short circuit"),
         Case(_pins(8, 6, 3), at="n1.in.8"),  # "+" on a signal
         Case(_pins(4, 6).replace('4 = "5v"', '4 = "-5v"'), at="n1.in.4"),
         Case(_RAILS.format(volts="12 V"), at="n1.1"),
@@ -625,7 +632,9 @@ def sources_meet(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[
     for one in wire_slips.left:
         if one.kind == "meeting" and one.a is not None and one.b is not None:
             wire = wiring.wires[one.slots[0][0]]
-            one_source = wiring.ground_of(plan.things[one.a.thing]) == wiring.ground_of(plan.things[one.b.thing])
+            one_source = wiring.ground_of(plan.things[one.a.thing]) == wiring.ground_of(
+                plan.things[one.b.thing]
+            )
             harm = "what fuses, switches or diodes keep apart" if one_source else "two sources"
             yield Finding(
                 "error",
@@ -670,7 +679,17 @@ kind = "plug"
 keyed = false
 rows = 2
 numbered = "across"
-pins = {1 = "3.3v out", 2 = "5v", 3 = "signal", 4 = "5v", 5 = "signal", 6 = "gnd", 7 = "signal", 8 = "txd", 9 = "gnd", 10 = "rxd"}
+[part.pins]
+1 = "3.3v out"
+2 = "5v"
+3 = "signal"
+4 = "5v"
+5 = "signal"
+6 = "gnd"
+7 = "signal"
+8 = "txd"
+9 = "gnd"
+10 = "rxd"
 [[feed]]
 id = "f"
 volts = "5 V"

@@ -390,7 +390,8 @@ class _Finder:
         if pin is None:
             unknown = f"end {housing.name} has no way {way}; it has {listed(housing.seat)}"
             return msgspec.structs.replace(bare, unknown=unknown)
-        return msgspec.structs.replace(housing.socket.end(pin), housing=housing.name, way=way)
+        found: End = msgspec.structs.replace(housing.socket.end(pin), housing=housing.name, way=way)
+        return found
 
     def housing(self, harness: Harness, end: HarnessEnd) -> Housing:
         """Return an end of a harness in its socket."""

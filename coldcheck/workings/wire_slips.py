@@ -32,8 +32,8 @@ class Slip(msgspec.Struct, frozen=True):
     """A slip, the slots that it moved, and the ailments that are gone when it is undone.
 
     ``move``: how a plug sits wrongly on its socket, where that is the slip; ``plugs``: two plugs sit in each other's
-    socket; else two ends are exchanged, or a single one is on a wrong pin. ``right`` has the pin where each end belongs,
-    by slot.
+    socket; else two ends are exchanged, or a single one is on a wrong pin. ``right`` has the pin where each end
+    belongs, by slot.
     """
 
     slots: tuple[Slot, ...]
@@ -143,7 +143,9 @@ class _Search:
     def _candidates(self, now: list[Ailment]) -> Iterator[tuple[Move | None, dict[Slot, End], bool]]:
         """Yield what may have happened, the likeliest first: plugs, then ends of one socket, then any two ends."""
         rest = self._rest()
-        for move, right in self._moved_plugs(now, rest):
+        moves = list(self._moved_plugs(now, rest))
+        likely = [(move, right) for move, right, wrong in moves if wrong]
+        for move, right in likely:
             yield move, right, False
         for right in self._exchanged_plugs(now):
             yield None, right, True
@@ -163,6 +165,9 @@ class _Search:
         for slot in slots:
             for pin in self._other_pins(slot, rest):
                 yield None, {slot: self._end(slot).at(pin)}, False
+        for move, right, wrong in moves:
+            if not wrong:
+                yield move, right, False
 
     def _other_pins(self, slot: Slot, rest: dict[Slot, list[tuple[Slot, End]]]) -> Iterator[str]:
         """Yield a pin of the same socket for each thing it carries that agrees with what a slot is joined to.
@@ -233,7 +238,8 @@ class _Search:
 
     def _moved_plugs(
         self, now: list[Ailment], rest: dict[Slot, list[tuple[Slot, End]]]
-    ) -> Iterator[tuple[Move | None, dict[Slot, End]]]:
+    ) -> Iterator[tuple[Move, dict[Slot, End], bool]]:
+        """Yield how plugs may have moved, and whether that is likelier than that one or two ends are on wrong pins."""
         wrong = {slot for one in now for slot in one.slots}
         for slots in self._plugs():
             if len(slots) < 2 or not wrong & set(slots):
@@ -247,8 +253,14 @@ class _Search:
                 str(n): {pin for pin in socket.pins if self._fits(socket.end(pin), slot, slot, rest)}
                 for n, slot in enumerate(slots)
             }
+            off = sum(pin not in right[n] for n, pin in pins.items())
+            likely = off > (2 if getattr(socket.plug, "keyed", None) else 1)
             for move in explain(pins, right, where):
-                yield move, {slot: self._end(slot).at(move.back[self._end(slot).pin]) for slot in slots}
+                yield (
+                    move,
+                    {slot: self._end(slot).at(move.back[self._end(slot).pin]) for slot in slots},
+                    likely,
+                )
 
     def _exchanged_plugs(self, now: list[Ailment]) -> Iterator[dict[Slot, End]]:
         """Yield the trials of two plugs of the same pins that sit in each other's socket."""

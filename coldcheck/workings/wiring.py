@@ -290,13 +290,13 @@ class Wiring:
             return end.place
         for _ in range(1000):  # a chain of in-line things ends at a source, or nowhere
             if getattr(outlet.spec, "fuse", None) is not None and outlet.thing.table == "inline":
-                return outlet.name
+                return str(outlet.name)
             if getattr(outlet.thing, "what", None) in ("fuse", "switch", "diode"):
                 return str(outlet.thing.id)
             if outlet.via is None or outlet.via.source is None:
                 break
             outlet = outlet.via.source
-        return outlet.name
+        return str(outlet.name)
 
     def _useless(self, state: State) -> Iterator[Ailment]:
         for i, (a, b) in enumerate(state):
