@@ -21,9 +21,14 @@ RETURNS = ("gnd", "ground", "return", "-")
 #: A signal of which the plan says no more, in any case of letters; it goes with every other signal.
 ANY_SIGNAL = "signal"
 #: Pins that carry no power, in any case of letters.
-SIGNALS = (ANY_SIGNAL, "tach", "pwm", "nc", "txd", "rxd", "sda", "scl", "ps_on", "pwr_ok", "sense")
+SIGNALS = (
+    ANY_SIGNAL, "tach", "pwm", "nc", "txd", "rxd", "sda", "scl", "ps_on", "pwr_ok", "sense", "spin_up",
+    "way", "blocked",
+)  # fmt: skip
 #: What one side sends, the other receives: these two go together, and neither with itself.
 CROSSED = {"txd": "rxd", "rxd": "txd"}
+#: Signals that a wire to ground works: it starts a supply, or lets a disk start with power. Ground does them no harm.
+GROUNDED = ("ps_on", "spin_up")
 #: How far the volts of two pins may differ that are meant to be the same: a rail is trimmed by as much.
 NEAR = 0.05
 #: What stands behind the signal of a pin that only gives power.
@@ -144,7 +149,8 @@ def agree(a: End, b: End) -> bool:
     words = [end.signal.strip().casefold() for end in (a, b)]
     if not (a.carries or b.carries):
         return _signals_agree(*words)
-    if words[0] == words[1]:
+    grounded = (a.is_return and words[1] in GROUNDED) or (b.is_return and words[0] in GROUNDED)
+    if grounded or words[0] == words[1]:
         return True
     for end, mate, word in ((a, b, words[1]), (b, a, words[0])):
         if end.is_plus and end.volts is None:  # a plus, and nobody says of how many volts

@@ -43,7 +43,7 @@ SLIPS = [
     ("spinup.unkept_delay", "d2 .. d4", "warning"),
     ("poe.budget", "sw", "error"),
     ("references.unknown", "bnak", "error"),
-    ("pins.exchanged", "n1.header.6 and n1.header.4", "error"),
+    ("pins.moved_plug", "n1.header", "error"),
     ("subnets.gateway", "10.41.0.1", "error"),
 ]
 

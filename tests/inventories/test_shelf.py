@@ -225,7 +225,7 @@ def test_the_header_is_as_published() -> None:
     pins = thing_pins("header-40")
     assert len(pins) == 40
     assert where(pins, "5v") == [2, 4]
-    assert where(pins, "3.3v") == [1, 17]
+    assert where(pins, "3.3v out") == [1, 17]
     assert where(pins, "gnd") == [6, 9, 14, 20, 25, 30, 34, 39]
 
 
@@ -238,7 +238,7 @@ def test_the_sata_plug_is_as_published() -> None:
     assert where(pins, "3.3v") == [1, 2, 3]
     assert where(pins, "5v") == [7, 8, 9]
     assert where(pins, "12v") == [13, 14, 15]
-    assert where(pins, "signal") == [11]
+    assert where(pins, "spin_up") == [11]
     raw = PARTS["sata-power"].raw
     assert float(raw["amps"].split()[0]) * raw["contacts"] * 12 == pytest.approx(54)
 
