@@ -314,11 +314,13 @@ def _on_a_wrong_pin(slip: Slip, wiring: Wiring) -> Finding:
     now, right = wiring.state[slot[0]][slot[1]], slip.right[slot]
     mate = wiring.state[slot[0]][1 - slot[1]]
     level, harm = _worst_harm(slip.healed)
-    remedies = [_pins_for(mate, now), _pins_for(now, mate)] if not mate.splice else []
+    same_socket = now.place == right.place
+    remedies = [_pins_for(mate, now), _pins_for(now, mate)] if same_socket and not mate.splice else []
+    belongs = f"where {right.signal} belongs" if same_socket else f"and belongs at {right.place}"
     return Finding(
         level,
         wire,
-        f"the wire {wire.name} has its end on {now.ref} ({now.signal}), where {right.signal} belongs: {harm}",
+        f"the wire {wire.name} has its end on {now.ref} ({now.signal}), {belongs}: {harm}",
         found=now.signal,
         allowed=right.signal,
         because=f"on {right.ref} it is right",

@@ -98,7 +98,7 @@ def _same_shape(ways: Sequence[Spot], pins: Sequence[Spot], turn: Callable[[int,
 
 
 class Move(msgspec.Struct, frozen=True):
-    """How a plug sits wrongly: ``kind`` shifted, turned or mirrored, with ``shift`` in columns and rows.
+    """How a plug sits wrongly: ``kind`` shifted, turned, quartered or mirrored, with ``shift`` in columns and rows.
 
     ``back`` has, by the pin where a wire is, the pin where it belongs.
     """
@@ -113,6 +113,8 @@ class Move(msgspec.Struct, frozen=True):
             return _way_off(self.shift)
         if self.kind == "mirrored":
             base = "mirrored, as if its ways had been counted from the other side"
+        elif self.kind == "quartered":
+            base = "turned by a quarter"
         else:
             base = "the wrong way round"
         return base + (f", and {_way_off(self.shift)}" if self.shift != (0, 0) else "")
@@ -125,6 +127,7 @@ class Move(msgspec.Struct, frozen=True):
             "shifted": 0 if far == 1 else 2,
             "turned": 1 if not far else 4,
             "mirrored": 3 if not far else 5,
+            "quartered": 6,
         }
         return rank[self.kind], far
 
@@ -172,6 +175,8 @@ def explain(now: Mapping[str, str], right: Mapping[str, set[str]], socket: Grid)
 def _kinds() -> Iterator[tuple[str, Callable[[int, int], Spot]]]:
     yield "shifted", _TURNS[0]
     yield "turned", _TURNS[180]
+    yield "quartered", _TURNS[90]
+    yield "quartered", _TURNS[270]
     for mirror in _MIRRORS.values():
         yield "mirrored", mirror
 

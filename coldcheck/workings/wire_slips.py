@@ -96,14 +96,26 @@ class _Search:
 
     def run(self) -> WireSlips:
         slips: list[Slip] = []
-        now = self.small.ailments(self.state)
+        concerned: set[str] = set()
+        now = self.small.ailments(self.state, whole=True)
         while now:
             best = self._best(now)
             if best is None:
                 break
-            slip, self.state, now = best
+            slip, state, now = best
+            for slot in slip.slots:
+                for end in (*self.state[slot[0]], slip.right[slot]):
+                    concerned.update(end.inlets)
+            self.state = state
             slips.append(self._told(slip))
-        left = [self._renumbered(one) for one in now]
+        left = [
+            self._renumbered(one)
+            for one in self.small.ailments(self.state)
+            # What a plug lacks besides is told when it sits right.
+            if not (
+                one.kind in ("unfed", "no return") and one.inlet is not None and one.inlet.name in concerned
+            )
+        ]
         return WireSlips(slips, left)
 
     def _told(self, slip: Slip) -> Slip:
@@ -129,11 +141,14 @@ class _Search:
                 pair = list(state[i])
                 pair[side] = end
                 state[i] = pair[0], pair[1]
-            after = self.small.ailments(state)
+            after = self.small.ailments(state, whole=True)
             left = {one.key for one in after}
             if left <= keys and len(after) < len(now) and (best is None or len(after) < best[0]):
                 healed = tuple(one for one in now if one.key not in left)
-                if len(right) == 1 and all(one.kind != "joined" for one in healed):
+                if all(one.kind == "useless" for one in healed) and len(right) > 1:
+                    continue  # a wire that does nothing is no sign of where it was to go
+                plain = len(healed) < 2 and healed[0].kind not in ("joined", "useless")
+                if len(right) == 1 and plain:
                     continue  # then what the plan says of the inlet may be wrong as well
                 best = len(after), Slip(tuple(right), right, healed, move, plugs), state, after
             if best is not None and not best[0]:
@@ -165,6 +180,9 @@ class _Search:
         for slot in slots:
             for pin in self._other_pins(slot, rest):
                 yield None, {slot: self._end(slot).at(pin)}, False
+        for slot in slots:
+            for end in self._elsewhere(slot, now, rest):
+                yield None, {slot: end}, False
         for move, right, wrong in moves:
             if not wrong:
                 yield move, right, False
@@ -184,6 +202,29 @@ class _Search:
             if (other.signal, other.outlet) not in seen and self._fits(other, slot, slot, rest):
                 seen.add((other.signal, other.outlet))
                 yield pin
+
+    def _elsewhere(
+        self, slot: Slot, now: list[Ailment], rest: dict[Slot, list[tuple[Slot, End]]]
+    ) -> Iterator[End]:
+        """Yield a pin of each other inlet that lacks something, and of what feeds it, where a slot may belong."""
+        lacking = {one.inlet.name: one.inlet for one in now if one.inlet is not None}
+        feeding = {inlet.source.thing.id for inlet in lacking.values() if inlet.source is not None}
+        mine = self._end(slot)
+        sockets = {
+            id(end.socket): end.socket
+            for pair in self.whole.state
+            for end in pair
+            if end.socket is not None and end.place != mine.place
+            if end.thing in feeding or lacking.keys() & set(end.inlets)
+        }
+        for socket in sockets.values():
+            seen: set[tuple[str, ...]] = set()
+            for pin in socket.pins:
+                end = socket.end(pin)
+                key = (end.signal, *end.inlets)
+                if key not in seen and end.carries and self._fits(end, slot, slot, rest):
+                    seen.add(key)
+                    yield end
 
     def _in_trouble(self, now: list[Ailment]) -> list[Slot]:
         """Return the slots of all wires that an ailment names, and of their knots."""

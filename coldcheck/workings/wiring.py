@@ -83,6 +83,7 @@ class Wiring:
         self.state: State = [(wire.a, wire.b) for wire in wires]
         self.inlets = self._wired_inlets()
         self._grounds: dict[str, str] = {}
+        self._wanted: set[str] | None = None
         self._tied: dict[str, str] = {}  #: the name of the ground that several sources share, by each of them
 
     def _wired_inlets(self) -> dict[str, InletPoint]:
@@ -136,11 +137,14 @@ class Wiring:
 
     # --- judging ----------------------------------------------------------------------------------------------------
 
-    def ailments(self, state: State | None = None) -> list[Ailment]:
-        """Return all that is wrong with an arrangement."""
+    def ailments(self, state: State | None = None, whole: bool = False) -> list[Ailment]:
+        """Return all that is wrong with an arrangement.
+
+        What follows from pins that are joined wrongly is left out, unless the ``whole`` of it is asked for.
+        """
         state = self.state if state is None else state
         knots = self.knots(state)
-        self._tie_grounds(knots)
+        self._tie_grounds(state)
         found = [*self._joined(knots), *self._meeting(knots), *self._useless(state)]
         bad = {
             name
@@ -149,6 +153,7 @@ class Wiring:
             for slot in one.slots
             for name in _served(state, slot)
         }
+        bad = set() if whole else bad
         open_ = self._open(state, knots)
         for inlet in self.inlets.values():
             if inlet.name not in open_:
@@ -186,7 +191,7 @@ class Wiring:
         mine = [(k, [s for s, e in k.ends.items() if inlet.name in e.inlets]) for k in knots]
         plus = [(k, s) for k, slots in mine if (s := [x for x in slots if k.ends[x].is_plus])]
         back = [(k, s) for k, slots in mine if (s := [x for x in slots if k.ends[x].is_return])]
-        if not plus and not self._has_data_only(inlet, back):
+        if not plus and inlet.name not in self._meant():
             return
         fed, others = self._feeds(source, plus)
         slots = tuple(x for _, several in (*plus, *back) for x in several)
@@ -197,18 +202,27 @@ class Wiring:
         if fed or not others:
             yield from self._return(inlet, source, back, slots, bad)
 
-    def _has_data_only(self, inlet: InletPoint, back: list[tuple[Knot, list[Slot]]]) -> bool:
-        """Say whether an inlet without a wired plus is meant to be wired all the same: a return goes to what feeds it.
+    def _meant(self) -> set[str]:
+        """Return the inlets that are meant to be wired though no plus is: a return goes to what feeds them.
 
-        The ground of a console cable, which comes with a lead for power elsewhere, is none.
+        The ground of a console cable, which comes with a lead for power elsewhere, is none. It is decided by the wires
+        as they are, so that no trial can take an inlet out of the judgement.
         """
-        grounds = self._right_grounds(inlet, inlet.source) if inlet.source is not None else set()
-        return any(
-            not end.takes and not end.splice and self._joined_ground(end) in grounds
-            for knot, _ in back
-            for end in knot.pins.values()
-            if end.thing != inlet.thing.id
-        )
+        if self._wanted is None:
+            self._wanted = set()
+            for knot in self.knots():
+                giving = {
+                    self._ground_of_end(e)
+                    for e in knot.pins.values()
+                    if e.is_return and not (e.takes or e.idle)
+                }
+                names = {name for end in knot.pins.values() if end.is_return for name in end.inlets}
+                for name in names & self.inlets.keys():
+                    inlet = self.inlets[name]
+                    assert inlet.source is not None
+                    if giving & self._right_grounds(inlet, inlet.source):
+                        self._wanted.add(name)
+        return self._wanted
 
     def _feeds(
         self, source: OutletPoint, plus: list[tuple[Knot, list[Slot]]]
@@ -366,17 +380,27 @@ class Wiring:
         ground = self._ground_of_end(end)
         return self._tied.get(ground, ground)
 
-    def _tie_grounds(self, knots: list[Knot]) -> None:
-        """Note which sources have one ground, because wires of the harness join their returns."""
-        self._tied = {}
-        for knot in knots:
-            if knot.odd:
-                continue
-            ends = [e for e in knot.pins.values() if e.is_return and not (e.takes or e.idle)]
-            names = [g for e in ends if (g := self._ground_of_end(e))]
-            for name in names[1:]:
-                a, b = self._tied.get(names[0], names[0]), self._tied.get(name, name)
-                self._tied.update({g: a for g, to in [*self._tied.items(), (b, b)] if to == b})
+    def _tie_grounds(self, state: State) -> None:
+        """Note which sources have one ground, because wires join their returns, not by a pin of what takes power."""
+        parent: dict[str, str] = {}
+
+        def root(x: str) -> str:
+            while parent.setdefault(x, x) != x:
+                parent[x] = x = parent[parent[x]]
+            return x
+
+        names = {}
+        for pair in state:
+            nodes = []
+            for end in pair:
+                if end.splice:
+                    nodes.append(end.ref)
+                elif end.is_return and not (end.takes or end.idle) and (ground := self._ground_of_end(end)):
+                    names[ground] = ground
+                    nodes.append(ground)
+            if len(nodes) == 2:
+                parent[root(nodes[0])] = root(nodes[1])
+        self._tied = {name: root(name) for name in names}
 
     def _ground_of_end(self, end: End) -> str:
         thing = self.plan.things.get(end.thing)
