@@ -65,9 +65,11 @@ def _thinnest(side: tuple[PinWire, ...]) -> list[PinWire]:
 
 
 def _wire(inlet: Arrival, thin: PinWire, count: int) -> Finding | None:
-    gauge = thin.gauge
+    gauge, metal = thin.gauge, thin.wire.metal or "copper"
     assert gauge is not None
-    finding = _carries(inlet, f"the wire {thin.name} to {inlet}", gauge, "copper", carried(gauge), 1, count)
+    finding = _carries(
+        inlet, f"the wire {thin.name} to {inlet}", gauge, metal, carried(gauge, metal), 1, count
+    )
     if finding is not None:
         finding.path = (*thin.path, "gauge" if thin.wire.gauge is not None else "area")
         if count > 1:
@@ -381,7 +383,7 @@ def two_accounts(inlet: InletPoint, pairs: dict[str, Pair], leads: Leads, plan: 
     of its span alone.
     """
     pair = pairs[inlet.name]
-    if inlet.lead is None or pair.missing:
+    if inlet.lead is None or pair.missing or pair.web:
         return
     run = leads.run(inlet.lead)
     if run is not None and abs(run[0] - pair.nominal) > 0.02 * pair.nominal:

@@ -23,6 +23,7 @@ from coldcheck.plan.spans import listed
 from .converting import efficiency_at
 from .corners import loads_at
 from .net import Branch, Corner, Net, source_volts
+from .webs import Element, Node, Webs
 
 __all__ = ["Group", "Lost", "Setting"]
 
@@ -109,14 +110,19 @@ class Group:
     Nodes are numbers below ``count``: of each net its ``plus``, of each thing its ``ground`` by id, of each branch its
     ``ends`` (plus, minus, plus of what hangs on it). ``wires`` are (from, to, branch, net, whether on the way back),
     ``ties`` join two nodes, ``diodes`` are (from, to, volts), ``load_at`` says where a load sits that several inlets
-    share, and ``converters`` are (in plus, in minus, out plus, out minus, net, thing). ``ways`` are the inlets on which
-    sources meet; ``apart`` has the nets of each such place where nothing flows back, ``linked`` those where it may and
-    nothing is said of what is inside the sources.
+    share; ``web`` has (from, to, element) of harnesses that branch; ``converters`` are (in plus, in minus, out plus,
+    out minus, net, thing). ``ways`` are the inlets on which sources meet; ``apart`` has the nets of each such place
+    where nothing flows back, ``linked`` those where it may and nothing is said of what is inside the sources.
     """
 
-    def __init__(self, nets: list[Net], inside: list[str]) -> None:
+    def __init__(self, nets: list[Net], inside: list[str], webs: Webs | None = None) -> None:
         self.nets = nets
         self.inside = set(inside)
+        self.webs = webs
+        self.web: list[
+            tuple[int, int, Element]
+        ] = []  #: resistances of harnesses that branch, between two nodes
+        self._nodes: dict[Node, int] = {}  #: nodes of the webs
         self.tried: list[
             Point
         ] = []  #: every point that was solved at the edges, for who asks for more than the worst
@@ -157,6 +163,7 @@ class Group:
         for k, net in enumerate(self.nets):
             for i, branch in enumerate(net.branches):
                 self._run(k, i, net, branch)
+        self._lay_webs()
         self._converters()
 
     def _run(self, k: int, i: int, net: Net, branch: Branch) -> None:
@@ -166,6 +173,9 @@ class Group:
         near_minus = self.ground[net.root.thing.id] if above < 0 else self.ends[k][above][1]
         if branch.way_back is not None:
             near_minus = self._bars.get(branch.way_back.name, near_minus)
+        if branch.web is not None:
+            near_plus = self._web_node(("in", branch.inlet.name))
+            near_minus = self._web_node(branch.web)
         if not branch.is_return:
             self._wire_of[k, i, False] = len(self.wires)
             self.wires.append((near_plus, plus, i, k, False))
@@ -173,6 +183,44 @@ class Group:
         self.wires.append((minus, near_minus, i, k, True))
         if branch.diode is not None:
             self.diodes.append((plus, beyond, branch.diode))
+
+    def _web_node(self, node: Node) -> int:
+        found = self._nodes.get(node)
+        if found is None:
+            found = self._nodes[node] = self._node()
+        return found
+
+    def _lay_webs(self) -> None:
+        """Lay the harnesses that branch between what feeds them and what they feed."""
+        laid = [
+            web
+            for web in (self.webs.all if self.webs is not None else ())
+            if any(("in", name) in self._nodes for name in web.inlets)
+        ]
+        if not laid:
+            return
+        self._nodes |= {node: place for node, place in self._sources().items() if node not in self._nodes}
+        for web in laid:
+            self.web += [(self._web_node(e.a), self._web_node(e.b), e) for e in web.elements]
+
+    def _sources(self) -> dict[Node, int]:
+        """Return the nodes of all that gives power or hands it on, by what a web calls them."""
+        found: dict[Node, int] = {}
+        for k, net in enumerate(self.nets):
+            thing, stem = net.root.thing, net.stem
+            found["plus", thing.id, net.root.id] = self.plus[k] if stem < 0 else self.ends[k][stem][2]
+            found.setdefault(
+                ("ground", thing.id), self.ground[thing.id] if stem < 0 else self.ends[k][stem][1]
+            )
+            for i, branch in enumerate(net.branches):
+                if i <= stem:
+                    continue
+                for outlet in branch.inlet.thing.outlets:
+                    if outlet.via is branch.inlet:
+                        found["plus", outlet.thing.id, outlet.id] = self.ends[k][i][2]
+                if branch.inlet.thing.table == "inline":
+                    found.setdefault(("ground", branch.inlet.thing.id), self.ends[k][i][1])
+        return found
 
     def _meet(self) -> None:
         """Join the inlets of things in which several sources meet, through diodes where they are or-ed."""
@@ -394,6 +442,7 @@ class Group:
         """Return the operating point of the circuit in one setting at one moment [s]."""
         wires = [(a, b, self._ohms(k, i, setting, back)) for a, b, i, k, back in self.wires]
         wires += [(a, b, 0.0) for a, b in self.ties]
+        wires += [(a, b, max(LEAST, e.worst if setting.worn else e.nominal)) for a, b, e in self.web]
         volts = self._volts(setting)
         loads, owners = [], []
         for k, net in enumerate(self.nets):
@@ -554,7 +603,22 @@ class Group:
     ) -> Lost:
         k, i = place
         amps = float(point.wires[self._wire_of[k, i, back]])
-        return Lost(self.nets[k].branches[i], amps, self._ohms(k, i, setting, back), back, drop)
+        branch = self.nets[k].branches[i]
+        ohms = self._ohms(k, i, setting, back)
+        if branch.web is not None and amps > NOTHING:
+            ohms = self._lost_in_web(point, place, back) / amps
+        return Lost(branch, amps, ohms, back, drop)
+
+    def _lost_in_web(self, point: Point, place: tuple[int, int], back: bool) -> float:
+        """Return the volts between an inlet at the end of a web and what feeds it, out or back [V]."""
+        k, i = place
+        net, volts = self.nets[k], point.volts
+        above = net.branches[i].parent
+        if back:
+            near = self.ground[net.root.thing.id] if above < 0 else self.ends[k][above][1]
+            return float(volts[self.ends[k][i][1]] - volts[near])
+        near = self.plus[k] if above < 0 else self.ends[k][above][2]
+        return float(volts[near] - volts[self.ends[k][i][0]])
 
 
 class Point(msgspec.Struct):

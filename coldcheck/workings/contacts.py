@@ -34,12 +34,13 @@ class Ends(msgspec.Struct, frozen=True):
     """The contacts at both ends of the way to an inlet: what they carry there; None where no plug says.
 
     ``ours`` is the plug of the inlet, ``theirs`` that of the outlet; ``single``: a plug straight in its socket, so that
-    both are one mated pair.
+    both are one mated pair. ``plug`` names that of the outlet.
     """
 
     ours: Together | None
     theirs: Together | None
     single: bool = False
+    plug: str = ""
 
 
 def together_carry(plug: Plug | None, count: int, series: Sequence[Series] = ()) -> Together | None:
@@ -76,7 +77,8 @@ def ends_of(inlet: InletPoint, leads: Leads, pair: Pair | None) -> Ends:
     """Return what the contacts at both ends of the way to an inlet carry."""
     source: Any = inlet.source
     lead = inlet.lead
-    ours, theirs = leads.plug(inlet.spec.plug), leads.plug(source.spec.plug if source is not None else None)
+    there_plug = (pair.at_plug if pair else None) or (source.spec.plug if source is not None else None)
+    ours, theirs = leads.plug(inlet.spec.plug), leads.plug(there_plug)
     mine = pair.side_by_side if pair else contacts_for(ours, lead.parallel if lead else 1)
     there = pair.at_source if pair else lead.parallel if lead else 1
     if getattr(getattr(source, "spec", None), "lead", None) is not None:
@@ -89,6 +91,7 @@ def ends_of(inlet: InletPoint, leads: Leads, pair: Pair | None) -> Ends:
         together_carry(ours, _count(ours, mine), _with(conductors, theirs, there, mine)),
         together_carry(theirs, _count(theirs, there), _with(conductors, ours, mine, there)),
         single,
+        there_plug or "",
     )
 
 

@@ -24,6 +24,7 @@ from .leads import Leads
 from .net import Net, source_volts
 from .nets import nets
 from .poe import PoeFeed
+from .webs import Webs
 
 __all__ = ["Energy", "FeedEnergy", "energy"]
 
@@ -57,8 +58,10 @@ class FeedEnergy(msgspec.Struct, frozen=True):
 class Energy:
     """What the feeds of a plan give and take. Watts are sums over all feeds [W], ``kwh_...`` a year's energy [kWh]."""
 
-    def __init__(self, plan: Plan, solved: dict[str, Net], leads: Leads, poe_feeds: list[PoeFeed]) -> None:
-        self._plan, self._busy, self._leads, self._poe = plan, solved, leads, poe_feeds
+    def __init__(
+        self, plan: Plan, solved: dict[str, Net], leads: Leads, poe_feeds: list[PoeFeed], webs: Webs
+    ) -> None:
+        self._plan, self._busy, self._leads, self._poe, self._webs = plan, solved, leads, poe_feeds, webs
 
     @cached_property
     def feeds(self) -> list[FeedEnergy]:
@@ -118,7 +121,7 @@ class Energy:
 
     @cached_property
     def _idle(self) -> dict[str, Net]:
-        return nets(self._plan, IdleDraws(), self._leads, {}, idle_takes(self._poe))
+        return nets(self._plan, IdleDraws(), self._leads, {}, idle_takes(self._poe), self._webs)
 
     def _of(self, feed: Any) -> FeedEnergy:
         busy, missing = _given(feed, self._busy)
@@ -156,6 +159,6 @@ def _at_wall(feed: Any, watts: float) -> float:
 
 
 @working(reads=("plan", "feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance"))
-def energy(plan: Plan, nets: dict[str, Net], leads: Leads, poe_feeds: list[PoeFeed]) -> Energy:
+def energy(plan: Plan, nets: dict[str, Net], leads: Leads, poe_feeds: list[PoeFeed], webs: Webs) -> Energy:
     """What every feed gives at rest and at work [W], what that takes at the wall, and a year's energy [kWh]."""
-    return Energy(plan, nets, leads, poe_feeds)
+    return Energy(plan, nets, leads, poe_feeds, webs)

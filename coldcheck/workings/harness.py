@@ -31,6 +31,13 @@ class Pair(msgspec.Struct, frozen=True):
     back: tuple[PinWire, ...] = ()
     at_source: int = 1
     astray: bool = False
+    web: bool = False
+    at_plug: str | None = None
+
+    @property
+    def sides(self) -> list[tuple[PinWire, ...]]:
+        """The wires that share the current of each side of the loop; of a web, each carries what it must by itself."""
+        return [(wire,) for wire in self.wires] if self.web else [self.out, self.back]
 
 
 class Bundle:
@@ -38,7 +45,7 @@ class Bundle:
 
     ``wrong``: what they join is wrong, and `rules/pins.py` speaks of it; ``blind``: what a pin carries is not known;
     ``branched``: its power does not come by wires of its own straight from pins of what feeds it, but by splices, by
-    contacts that hold several wires, or from pin to pin of others: `pin_circuits` computes that.
+    contacts that hold several wires, or from pin to pin of others: `webs` has that.
     """
 
     def __init__(
@@ -94,13 +101,16 @@ def _straight(knot: Knot) -> bool:
     """Say whether every wire of a knot of power runs from a pin of what gives it to a contact of its own."""
     if not any(end.carries for end in knot.pins.values()):
         return True
-    taking: set[str] = set()
+    taken: set[str] = set()
     for i in sorted({i for i, _ in knot.slots}):
         pair = knot.ends[i, 0], knot.ends[i, 1]
-        takers = [end for end in pair if end.takes]
-        if any(end.splice for end in pair) or len(takers) != 1 or takers[0].ref in taking:
+        if any(end.splice for end in pair) or sum(end.takes for end in pair) != 1:
             return False
-        taking.add(takers[0].ref)
+        # A screw terminal clamps each of several wires; a crimp contact holds them all in one.
+        held = {end.ref for end in pair if end.takes or not getattr(end.socket.plug, "single", None)}
+        if taken & held:
+            return False
+        taken |= held
     return True
 
 
@@ -109,7 +119,7 @@ def _fed_by(knot: Knot) -> set[str]:
 
 
 @working(reads=("plan",))
-def pairs(plan: Plan, bundles: dict[str, Bundle]) -> dict[str, Pair]:
+def pairs(plan: Plan, bundles: dict[str, Bundle], wiring: Wiring) -> dict[str, Pair]:
     """The wires that feed each inlet, by the inlet's name: out in parallel, back in parallel, one after the other.
 
     Only pins that carry power count. An inlet with a wire that is wrong, or that comes from elsewhere, is told of by
@@ -121,15 +131,30 @@ def pairs(plan: Plan, bundles: dict[str, Bundle]) -> dict[str, Pair]:
             source = bundle.inlet.source
             if bundle.inlet.lead is None and getattr(source and source.spec, "lead", None) is None:
                 found[name] = Pair(0.0, 0.0, "a harness without slips", bundle.wires, astray=True)
+        elif bundle.branched and bundle.carries:
+            found[name] = _branching(name, bundle, wiring)
         elif bundle.carries:
             found[name] = _pair(plan, bundle)
     return found
 
 
+def _branching(name: str, bundle: Bundle, wiring: Wiring) -> Pair:
+    """Return the wires of an inlet that branch on their way: all that its power may take."""
+    numbers = {
+        i
+        for knot in wiring.knots()
+        if any(name in end.inlets and end.carries for end in knot.ends.values())
+        for i, _ in knot.slots
+    }
+    wires = tuple(wiring.wires[i] for i in sorted(numbers))
+    bare = next((w for w in wires if w.wire.length is None or w.gauge is None), None)
+    missing = f"gauge and length of the wire {bare.name}" if bare is not None else ""
+    pins = [len({mine.pin for mine, _, _ in side}) or 1 for side in (bundle.out, bundle.back)]
+    return Pair(0.0, 0.0, missing, wires, min(pins), web=True)
+
+
 def _pair(plan: Plan, bundle: Bundle) -> Pair:
     wires = bundle.wires
-    if bundle.branched:
-        return Pair(0.0, 0.0, "how its wires branch", wires, astray=True)
     if bundle.blind:
         return Pair(0.0, 0.0, "what its pins carry", wires, astray=True)
     out, back = (tuple(wire for _, _, wire in side) for side in (bundle.out, bundle.back))
@@ -142,7 +167,8 @@ def _pair(plan: Plan, bundle: Bundle) -> Pair:
     if any(side is None for side in sides):
         return Pair(0.0, 0.0, "gauge and length of each wire", wires, pins, out, back, at_source)
     nominal, worst = (sum(side[i] for side in sides if side) for i in (0, 1))
-    return Pair(nominal, worst, "", wires, pins, out, back, at_source)
+    at_plug = next((other.plug for _, other, _ in bundle.out if other.plug), None)
+    return Pair(nominal, worst, "", wires, pins, out, back, at_source, at_plug=at_plug)
 
 
 def _parallel(plan: Plan, wires: tuple[PinWire, ...]) -> tuple[float, float] | None:

@@ -89,7 +89,10 @@ class Leads:
         pair = self._pairs.get(inlet.name) if self._pairs else None
         plugs = (spec.plug, source.spec.plug if source is not None else None)
         inside = _inside(inlet)
+        if pair is not None and pair.web:
+            return Ohms(*inside, pair.missing)  # wires and contacts are in the web
         if pair is not None:
+            plugs = spec.plug, pair.at_plug or plugs[1]
             counts = pair.side_by_side, pair.side_by_side
             return self._whole((pair.nominal, pair.worst), pair.missing, plugs, inside, counts)
         direct = inlet.lead is None and self._direct(inlet, source)

@@ -192,13 +192,13 @@ class _Ways:
         if ends.ours is not None:
             yield Rating(f"{inlet.spec.plug} of {inlet}", ends.ours.amps, ends.ours.how)
         if ends.theirs is not None and not ends.single:
-            yield Rating(f"{source.spec.plug} of {source}", ends.theirs.amps, ends.theirs.how)
+            yield Rating(f"{ends.plug} of {source}", ends.theirs.amps, ends.theirs.how)
         moulded = getattr(source.spec, "lead", None)
         if moulded is not None:
             yield from _lead(moulded, f"lead of {source}")
         if pair is not None:
-            yield from _side(pair.out, inlet)
-            yield from _side(pair.back, inlet)
+            for side in pair.sides:
+                yield from _side(side, inlet)
         elif lead is not None:
             yield from _lead(lead, f"lead to {inlet}")
 
@@ -248,7 +248,7 @@ def _side(side: tuple[PinWire, ...], inlet: InletPoint) -> Iterator[Rating]:
     if not known:
         return
     thin = max(known, key=lambda w: w.gauge or 0.0)
-    each = carried(thin.gauge or 0.0)
+    each = carried(thin.gauge or 0.0, thin.wire.metal or "copper")
     size = _size(f"{thin.gauge:.3g} AWG", each)
     how = f"{len(side)} × {size}" if len(side) > 1 else size
     yield Rating(f"wire {thin.name}", each.amps * len(side), how)

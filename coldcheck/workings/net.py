@@ -20,7 +20,7 @@ Steps = list[tuple[float, float]]
 class Branch:
     """One run of a net: the inlet at its end, what it hangs on, its resistance, and what is drawn there."""
 
-    __slots__ = ("at", "draw", "extra", "inlet", "ohms", "parent", "steps", "way_back")
+    __slots__ = ("at", "draw", "extra", "inlet", "ohms", "parent", "steps", "way_back", "web")
 
     def __init__(self, inlet: InletPoint, parent: int, ohms: Ohms, draw: Drawn) -> None:
         self.inlet = inlet
@@ -33,6 +33,7 @@ class Branch:
         self.way_back: InletPoint | None = (
             None  #: the shared wire back that its current takes, if not its own
         )
+        self.web: tuple[str, ...] | None = None  #: where its return enters a harness that branches
 
     def start(self, at: float) -> None:
         """Lay out its draw in time: waiting until ``at`` [s], the surge, settled."""
@@ -48,7 +49,8 @@ class Branch:
     def again(self) -> Branch:
         """Return a copy that can be changed without changing this one."""
         copy = Branch(self.inlet, self.parent, self.ohms, self.draw)
-        copy.extra, copy.at, copy.steps, copy.way_back = self.extra, self.at, self.steps, self.way_back
+        copy.extra, copy.at, copy.steps = self.extra, self.at, self.steps
+        copy.way_back, copy.web = self.way_back, self.web
         return copy
 
     @property

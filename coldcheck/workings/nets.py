@@ -29,22 +29,25 @@ from .leads import Leads, Ohms
 from .net import Branch, Corner, Net, Steps, source_volts
 from .starts import Start, lay_out
 from .units import units
+from .webs import Webs
 
 __all__ = ["added_up", "asked_by", "efficiency_at", "nets"]
 
 
 @working(reads=("feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance"))
 def nets(
-    plan: Plan, draws: Draws, leads: Leads, starts: dict[str, Start], poe_takes: dict[str, Any]
+    plan: Plan, draws: Draws, leads: Leads, starts: dict[str, Start], poe_takes: dict[str, Any], webs: Webs
 ) -> dict[str, Net]:
     """Every source with the tree that hangs on it, solved in its corners; last rails first."""
-    return _Builder(plan, draws, leads, starts, poe_takes).run()
+    return _Builder(plan, draws, leads, starts, poe_takes, webs).run()
 
 
 class _Builder:
     def __init__(
-        self, plan: Plan, draws: Draws, leads: Leads, starts: dict[str, Start], poe_takes: dict[str, Any]
-    ) -> None:
+        self, plan: Plan, draws: Draws, leads: Leads, starts: dict[str, Start], poe_takes: dict[str, Any],
+        webs: Webs,
+    ) -> None:  # fmt: skip
+        self.webs = webs
         self.plan, self.draws, self.leads, self.starts, self.poe = plan, draws, leads, starts, poe_takes
         self.nets: dict[str, Net] = {}
         self._alike: dict[Any, tuple[Corner, Corner]] = {}
@@ -54,7 +57,7 @@ class _Builder:
         self._inside: set[str] = set()
 
     def run(self) -> dict[str, Net]:
-        for unit in units(self.plan):
+        for unit in units(self.plan, self.webs):
             # Where a converter and what feeds it are solved as one, so are all of its rails.
             self._inside = {thing.id for thing in unit} if len(unit) > 1 else set()
             found = [
@@ -64,7 +67,7 @@ class _Builder:
             if self._inside:
                 self._pass_up(together)
             if together:
-                self._together(together, unit)
+                self._together(together, unit, self.webs)
             for thing in unit:
                 own = [net for holder, net in found if holder is thing]
                 if own and thing.table != "feed":
@@ -87,7 +90,7 @@ class _Builder:
                         net.missing += [name for name in lacks if name not in net.missing]
 
     @staticmethod
-    def _together(together: list[Net], unit: list[Any]) -> None:
+    def _together(together: list[Net], unit: list[Any], webs: Webs) -> None:
         """Solve nets that hang together as one circuit."""
         from .circuits import Group
 
@@ -96,7 +99,7 @@ class _Builder:
             net.group = None
         # Where the volts of one are not known, or at or below zero, none is solved.
         if loaded and all(min(source_volts(net.root) or (0.0,)) > 0 for net in loaded):
-            Group(loaded, [thing.id for thing in unit]).solve()
+            Group(loaded, [thing.id for thing in unit], webs).solve()
 
     def _net(self, root: OutletPoint) -> Net:
         net = self.nets[root.name] = Net(root)
@@ -150,7 +153,9 @@ class _Builder:
                     draw = NOTHING  # the first inlet stands for the load that all of them share
                 branch = Branch(inlet, above, self._ohms(inlet, source), draw)
                 branch.way_back = thing.way_back
-                if meets or branch.way_back or branch.is_return or branch.diode is not None:
+                if inlet.name in self.webs.of:
+                    branch.web = self.webs.back(inlet.name)
+                if meets or branch.way_back or branch.is_return or branch.diode is not None or branch.web:
                     net.group = True
                 if draw.surge or thing.id in self.starts:
                     self._events(net, branch)

@@ -470,8 +470,8 @@ class _Finder:
         flows = self._flows(inlet)
         pair = self.pairs.get(inlet.name)
         if pair is not None:
-            for side in (pair.out, pair.back):
-                for piece in _side(side, inlet, flows):
+            for side in pair.sides:
+                for piece in _side(side, inlet, 0.0 if pair.web else flows):
                     self._wire(piece, guard)
         elif inlet.lead is not None:
             for piece in _run(inlet.lead, f"the lead to {inlet}", inlet, flows):
@@ -488,7 +488,7 @@ class _Finder:
                 name = f"the {inlet.spec.plug} of {inlet}"
                 self._contact(Piece(name, ends.ours.amps, ends.ours.how, inlet, flows=flows), guard)
             if ends.theirs is not None and not ends.single:
-                name = f"the {source.spec.plug} of {source} to {inlet}"
+                name = f"the {ends.plug} of {source} to {inlet}"
                 self._contact(Piece(name, ends.theirs.amps, ends.theirs.how, inlet, flows=flows), guard)
 
     def _flows(self, inlet: InletPoint) -> float:
@@ -580,7 +580,7 @@ def _side(side: tuple[PinWire, ...], inlet: InletPoint, flows: float) -> Iterato
         return
     thin = max(known, key=lambda wire: wire.gauge or 0.0)
     gauge = thin.gauge or 0.0
-    each = carried(gauge)
+    each = carried(gauge, thin.wire.metal or "copper")
     how = f"{len(side)} × {gauge:.3g} AWG" if len(side) > 1 else f"{gauge:.3g} AWG"
     what = f"the wire {thin.name}"
     yield Piece(what, each.amps * len(side), how, inlet, each.floor, gauge, None, flows, len(side))

@@ -70,6 +70,10 @@ class Study(msgspec.Struct):
     faults: int = 0
 
 
+#: The number under which pieces of harnesses are drawn; those of nets count from 0.
+_OF_WEBS = 1_000_003
+
+
 class _Drawn(msgspec.Struct):
     """One parameter: what it is called, its members counting as one, and its samples."""
 
@@ -341,7 +345,17 @@ class _Sampler:
         ]
         ends += [*group.ties, *loose]
         rows += [np.zeros(self.samples)] * len(group.ties) + [np.ones(self.samples)] * len(loose)
+        ends += [(a, b) for a, b, _ in group.web]
+        rows += [np.maximum(LEAST, row) for row in self._web_rows(group)]
         return Wires([a for a, _ in ends], [b for _, b in ends], np.array(rows))
+
+    def _web_rows(self, group: Group) -> Any:
+        """Return the resistance of each piece of a harness that branches, by sample [ohm]."""
+        from coldcheck.dc.sampling import draw
+
+        ranges = [(e.nominal, max(e.nominal, e.worst)) for _, _, e in group.web]
+        spreads = [self._spread((least + most) / 2, least, most) for least, most in ranges]
+        return draw(spreads, self.samples, [self.seed, _OF_WEBS]) if spreads else ()
 
     def _loads(self, net: Net, at: float, factors: Any) -> tuple[Any, Any, Any]:
         """Return watts, amps and siemens by branch and sample at one moment."""

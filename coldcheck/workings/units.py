@@ -10,12 +10,14 @@ from typing import Any
 
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan, joined
 
+from .webs import Webs
+
 __all__ = ["units"]
 
 
-def units(plan: Plan) -> list[list[Any]]:
+def units(plan: Plan, webs: Webs | None = None) -> list[list[Any]]:
     """Return the things of a plan in units, last rails first."""
-    pairs = list(_pairs(plan))
+    pairs = [*_pairs(plan), *(_webbed(plan, webs) if webs is not None else ())]
     if not pairs:
         return [[thing] for thing in reversed(plan.order)]
     head = {thing.id: thing.id for thing in plan.order}
@@ -33,6 +35,18 @@ def _pairs(plan: Plan) -> Any:
         if thing.way_back is not None:
             meeting = [*(i for i in thing.inlets if i.source is not None), thing.way_back]
         ids = [inlet.source.root.thing.id for inlet in meeting if inlet.source is not None]
+        yield from ((ids[0], other) for other in ids[1:])
+
+
+def _webbed(plan: Plan, webs: Webs) -> Any:
+    """Yield the ids of sources whose harness wires branch into each other."""
+    for web in webs.all:
+        ids = [
+            inlet.source.root.thing.id
+            for name in web.inlets
+            for inlet in plan.things[name.partition(".")[0]].inlets
+            if inlet.name == name and inlet.source is not None
+        ]
         yield from ((ids[0], other) for other in ids[1:])
 
 

@@ -24,6 +24,7 @@ from coldcheck.dc import (
     network,
     radial,
     sampling,
+    spread,
     steps,
     study,
     thermal,
@@ -37,7 +38,7 @@ FUNCTIONS = [
     function
     for module in (
         *(air, battery, contact, converter, curve, drop, fan, fuse, inrush, many, many_network, network),
-        *(radial, sampling, steps, study, thermal, wire),
+        *(radial, sampling, spread, steps, study, thermal, wire),
     )
     for name, function in inspect.getmembers(module, inspect.isfunction)
     if function.__module__ == module.__name__ and not name.startswith("_")
