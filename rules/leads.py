@@ -16,8 +16,10 @@ from coldcheck.workings.beyond import beyond_limit
 from coldcheck.workings.carried import THICKEST, Carried, carried
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
+from coldcheck.workings.pin_amps import Flow, PinAmps
 from coldcheck.workings.pins import PinWire
 from coldcheck.workings.power import Arrival
+from coldcheck.workings.webs import Web, Webs
 
 #: How far a metric wire may be from a gauge and still be sold as it [gauges]: 0.34 mm2 as 22, 0.08 mm2 as 28 AWG.
 METRIC = 0.25
@@ -227,6 +229,110 @@ cases(
         # a wire on a signal pin is no second way for the current
         Case(_wires("3 A", p1="26 AWG", p2="22 AWG", p5="26 AWG"), at="n1.in", found="3 A"),
         Case(_wires("3 A", p1="22 AWG", p2="0.14 mm2"), at="n1.in", found="3 A"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def branch_current(plan: Plan, webs: Webs, pin_amps: PinAmps, pin_wires: list[PinWire]) -> Iterator[Finding]:
+    """Each wire of a harness that branches stays within what it may carry: a trunk carries what all behind it draw.
+
+    The current is computed wire by wire, with contacts aged unequally. There is one finding for each harness: that of
+    the wire that is beyond its table by most.
+
+    Formula: a wire at its rating is 30 K warmer than the air, and warms with the square of its current.
+    Source: Kirchhoff's laws; Handbook of Electronic Tables and Formulas, AWG table, column for chassis wiring.
+    """
+    for web in webs.all:
+        worst: tuple[float, int, Carried] | None = None
+        for element in web.elements:
+            flow = pin_amps.wires.get(element.wire) if element.wire is not None else None
+            gauge = pin_wires[element.wire].gauge if element.wire is not None else None
+            if element.wire is None or flow is None or gauge is None:
+                continue
+            each = carried(gauge, pin_wires[element.wire].wire.metal or "copper")
+            if not each.floor and (worst is None or flow.most / each.amps > worst[0]):
+                worst = flow.most / each.amps, element.wire, each
+        if worst is not None and worst[0] > 1:
+            yield from _beyond_in(web, pin_wires[worst[1]], pin_amps.wires[worst[1]], worst[2])
+
+
+def _beyond_in(web: Web, wire: PinWire, flow: Flow, each: Carried) -> Iterator[Finding]:
+    beyond = beyond_limit(flow.most, flow.settled, each.amps)
+    if not beyond:
+        return
+    gauge = wire.gauge or 0.0
+    metal = wire.wire.metal or "copper"
+    better = next(
+        (g for g in range(int(gauge), THICKEST - 1, -1) if carried(g, metal).amps >= flow.most), None
+    )
+    warm = f"it becomes {Measure(flow.warmer, 'K')} warmer than the air" if flow.warmer is not None else ""
+    yield Finding(
+        beyond.level,
+        wire,
+        f"the wire {wire.name} carries {beyond.amps}{beyond.surge}; "
+        f"{gauge:.3g} AWG may carry {beyond.limit} in free air",
+        found=beyond.amps,
+        allowed=beyond.limit,
+        because="; ".join(
+            filter(None, (f"it leads to {listed(web.inlets)}", warm, each.how, beyond.because))
+        ),
+        remedy=f"use {better} AWG or thicker"
+        if better is not None
+        else "lead part of it by wires of its own",
+        path=(*wire.path, "gauge" if wire.wire.area is None else "area") if wire.wire.path else wire.path,
+        subjects=(wire.name,),
+    )
+
+
+_TRUNK = """
+[[feed]]
+id = "b"
+volts = "12 V"
+[[feed.connector]]
+id = "out"
+plug = "screw-2"
+pins = {{1 = "12v", 2 = "gnd"}}
+[[node]]
+id = "n1 .. n3"
+from = "b"
+peak = "{amps}"
+load = "current"
+pins = {{1 = "+", 2 = "gnd"}}
+[[harness]]
+id = "h"
+gauge = "22 AWG"
+length = "100 mm"
+[[harness.splice]]
+id = "p"
+[[harness.splice]]
+id = "m"
+[[harness.wire]]
+from = "b.out.1"
+to = "p"
+gauge = "{trunk}"
+[[harness.wire]]
+from = "b.out.2"
+to = "m"
+gauge = "18 AWG"
+[[harness.wire]]
+from = ["p", "p", "p"]
+to = "n1.1 .. n3.1"
+[[harness.wire]]
+from = ["m", "m", "m"]
+to = "n1.2 .. n3.2"
+"""
+
+cases(
+    branch_current,
+    clean=[_TRUNK.format(amps="2.33 A", trunk="22 AWG"), _TRUNK.format(amps="5.3 A", trunk="18 AWG")],
+    flagged=[
+        Case(
+            _TRUNK.format(amps="2.34 A", trunk="22 AWG"),
+            at="b.out.1 to h.p",
+            found="7.02 A",
+            mended=_TRUNK.format(amps="2.34 A", trunk="21 AWG"),
+        ),
     ],
 )
 

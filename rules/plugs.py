@@ -7,11 +7,16 @@ from typing import Any
 
 from coldcheck import Case, Finding, cases, rule
 from coldcheck.plan.model import OutletPoint, Plan
+from coldcheck.plan.spans import listed
+from coldcheck.plan.tables import Plug
 from coldcheck.workings.beyond import Beyond, beyond_limit
-from coldcheck.workings.contacts import ends_of, together_carry
+from coldcheck.workings.contacts import ends_of, rated, together_carry
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
+from coldcheck.workings.pin_amps import Flow, PinAmps
+from coldcheck.workings.pins import PinWire
 from coldcheck.workings.power import Arrival, Loading, settled
+from coldcheck.workings.webs import Web, Webs
 
 
 @rule(level="error", over="arrivals")
@@ -30,11 +35,13 @@ def current(inlet: Arrival, leads: Leads, pairs: dict[str, Pair]) -> Iterator[Fi
     Source: current divider (Kirchhoff); published derating note for contacts in parallel (3, 4.8 and 7.68 A for 1, 2
     and 4 pairs of 3 A); contact ratings as stated by each part of the shelf.
     """
-    amps, name = inlet.amps, inlet.spec.plug
+    amps, name, pair = inlet.amps, inlet.spec.plug, pairs.get(inlet.name)
     part = leads.plug(name)
-    if amps is None or part is None or part.amps is None or amps <= part.amps * (part.contacts or 1):
+    if amps is None or part is None or part.amps is None or (pair is not None and pair.web):
+        return  # `pin` judges the contacts of wires that branch, each by itself
+    if part.amps_at is None and amps <= part.amps * (part.contacts or 1):
         return
-    ours = ends_of(inlet.inlet, leads, pairs.get(inlet.name)).ours
+    ours = ends_of(inlet.inlet, leads, pair).ours
     beyond = beyond_limit(amps, inlet.settled, ours.amps) if ours is not None else None
     if beyond and ours is not None:
         yield Finding(
@@ -184,7 +191,10 @@ def source(
         part = leads.plug(source.spec.plug) if source is not None and not _moulded(source) else None
         if source is None or part is None or part.amps is None:
             continue
-        theirs = ends_of(arrival.inlet, leads, pairs.get(arrival.name)).theirs
+        pair = pairs.get(arrival.name)
+        if pair is not None and pair.web:
+            continue
+        theirs = ends_of(arrival.inlet, leads, pair).theirs
         beyond = beyond_limit(arrival.amps, arrival.settled, theirs.amps) if theirs is not None else None
         if beyond and theirs is not None:
             told = f"{source.noun} {source} gives {arrival} {beyond.amps}{beyond.surge} through its {part.id}"
@@ -233,5 +243,135 @@ cases(
         Case(_SOURCE.format(contacts=1, amps="2.1 A", lead="18 AWG, 100 mm"), at="feed b", found="2.1 A"),
         Case(_SOURCE.format(contacts=1, amps="3.3 A", lead="18 AWG, 100 mm, 2 x"), at="n1", found="3.3 A"),
         Case(_MOULDED.format(contacts=1, amps="1.1 A", lead="18 AWG, 100 mm"), at="b", found="2.2 A"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def pin(
+    plan: Plan, webs: Webs, pin_amps: PinAmps, pin_wires: list[PinWire], leads: Leads
+) -> Iterator[Finding]:
+    """Each contact of wires that branch carries what flows through it, and so does each joint.
+
+    In a daisy chain the first contact carries what all boards draw; at a joint all of it meets. The current is computed
+    contact by contact, the one in question being new and all others aged. There is one finding for each harness and
+    kind of contact: that of the contact that is beyond its rating by most.
+
+    Source: Kirchhoff's laws; contact ratings as stated by each part of the shelf, by the gauge of the wire where it
+    gives them so.
+    """
+    for web in webs.all:
+        worst: dict[str, tuple[float, Beyond, str, str]] = {}
+        for name, plug, gauge, flow in _contacts(web, pin_amps, pin_wires, leads):
+            limit = rated(plug, gauge)
+            beyond = beyond_limit(flow.most, flow.settled, limit) if limit is not None else None
+            if beyond and limit is not None and flow.most / limit > worst.get(plug.id, (0.0,))[0]:
+                size = (
+                    f" with {gauge:.3g} AWG in it" if gauge is not None and plug.amps_at is not None else ""
+                )
+                worst[plug.id] = flow.most / limit, beyond, name, size
+        for kind, (_, beyond, name, size) in worst.items():
+            wire = next(w for w in pin_wires if name in (w.a.ref, w.b.ref))
+            yield Finding(
+                beyond.level,
+                wire,
+                f"{beyond.amps} flows through {name}{beyond.surge}; one contact of {kind} carries {beyond.limit}{size}",
+                found=beyond.amps,
+                allowed=beyond.limit,
+                because="; ".join(filter(None, (f"it feeds {listed(web.inlets)}", beyond.because))),
+                remedy="feed some of these by wires of their own from the source, or use a plug of a higher rating",
+                path=(*wire.path, "from" if wire.a.ref == name else "to") if wire.wire.path else wire.path,
+                subjects=(name,),
+            )
+
+
+def _contacts(
+    web: Web, amps: PinAmps, wires: list[PinWire], leads: Leads
+) -> Iterator[tuple[str, Plug, float | None, Flow]]:
+    """Yield the contacts of a web and its joints: name, plug, gauge of the thinnest wire there, and what flows."""
+    at: dict[str, list[int]] = {}
+    for element in web.elements:
+        if element.wire is not None:
+            for end in (wires[element.wire].a, wires[element.wire].b):
+                at.setdefault(end.ref, []).append(element.wire)
+    for name, numbers in at.items():
+        own = next(w for i in numbers for w in (wires[i].a, wires[i].b) if w.ref == name)
+        gauge = max((g for i in numbers if (g := wires[i].gauge) is not None), default=None)
+        flows = [amps.wires[i] for i in numbers if i in amps.wires]
+        if own.splice:
+            splice = next(s for s in wires[numbers[0]].harness.splice if s.id == own.pin)
+            part, flow = leads.plug(splice.plug), max(flows, key=lambda f: f.most, default=None)
+        else:
+            part, flow = leads.plug(own.plug), amps.contacts.get(name)
+        if part is not None and flow is not None:
+            yield name, part, gauge, flow
+
+
+_CHAIN = """
+[[part]]
+id = "small"
+kind = "plug"
+amps = "3 A"
+amps_at = "3 A at 22 AWG, 2 A at 26 AWG"
+ohms = "10 mohm"
+keyed = true
+[[part]]
+id = "joint"
+kind = "plug"
+amps = "3.5 A"
+[[feed]]
+id = "b"
+volts = "12 V"
+[[feed.connector]]
+id = "out"
+plug = "{source}"
+pins = {{1 = "12v", 2 = "gnd"}}
+[[node]]
+id = "n1 .. n3"
+from = "b"
+plug = "small"
+peak = "{amps}"
+load = "current"
+pins = {{1 = "+", 2 = "gnd"}}
+[[harness]]
+id = "h"
+gauge = "{gauge}"
+length = "100 mm"
+[[harness.splice]]
+id = "s"
+plug = "joint"
+[[harness.wire]]
+from = "b.out.1"
+to = "{first}"
+"""
+_ON = '[[harness.wire]]\nfrom = "{}"\nto = "{}"\n'
+_BACK = "".join(_ON.format(a, b) for a, b in (("b.out.2", "n1.2"), ("n1.2", "n2.2"), ("n2.2", "n3.2")))
+_DAISY = "".join(_ON.format(f"n{n}.1", f"n{n + 1}.1") for n in (1, 2)) + _BACK
+_JOINT = "".join(_ON.format("s", f"n{n}.1") for n in (1, 2, 3)) + "".join(
+    _ON.format("b.out.2", f"n{n}.2") for n in (1, 2, 3)
+)
+
+
+def _chain(
+    amps: str, gauge: str = "22 AWG", source: str = "screw-2", first: str = "n1.1", more: str = _DAISY
+) -> str:
+    return _CHAIN.format(amps=amps, gauge=gauge, source=source, first=first) + more
+
+
+cases(
+    pin,
+    clean=[
+        # each board has a contact of its own; the wires on to the next do not pass through it
+        _chain("1 A"),
+        _chain("1 A", source="small"),
+        _chain("1.16 A", first="s", more=_JOINT),
+        _chain("2 A", gauge="26 AWG", first="s", more=_JOINT).replace('"3.5 A"', '"9 A"'),
+    ],
+    flagged=[
+        # the one contact at the source carries all three
+        Case(_chain("1.1 A", source="small"), at="b.out.1", found="3.3 A", mended=_chain("1.1 A")),
+        Case(_chain("0.7 A", gauge="26 AWG", source="small"), at="with 26 AWG in it", found="2.1 A"),
+        Case(_chain("1.2 A", first="s", more=_JOINT), at="h.s", found="3.6 A"),
+        Case(_chain("2.1 A", gauge="26 AWG", first="s", more=_JOINT), at="n1.1", found="2.1 A"),
     ],
 )

@@ -17,7 +17,7 @@ from .harness import Pair
 from .leads import Leads, contacts_for, plug_rating
 from .pins import PinWire
 
-__all__ = ["Ends", "Together", "ends_of", "together_carry"]
+__all__ = ["Ends", "Together", "ends_of", "rated", "together_carry"]
 
 #: Least and most ohms in series with each contact, up to where the conductors are joined.
 Series = tuple[float, float]
@@ -43,7 +43,21 @@ class Ends(msgspec.Struct, frozen=True):
     plug: str = ""
 
 
-def together_carry(plug: Plug | None, count: int, series: Sequence[Series] = ()) -> Together | None:
+def rated(plug: Plug, gauge: float | None) -> float | None:
+    """Return the rating of one contact of a plug with this wire in it [A]; None where the plug states none.
+
+    Between two gauges of its table that of the thinner wire holds; a plain rating is never exceeded.
+    """
+    if plug.amps_at is None or gauge is None:
+        return plug.amps
+    points = plug.amps_at.points
+    at = next((amps for size, amps in points if size >= gauge), points[-1][1])
+    return at if plug.amps is None else min(at, plug.amps)
+
+
+def together_carry(
+    plug: Plug | None, count: int, series: Sequence[Series] = (), gauge: float | None = None
+) -> Together | None:
     """Return what ``count`` contacts of a plug carry together; None where the plug states no rating.
 
     Contacts that one plug joins are rated for all at once. What a builder puts side by side shares unequally: where the
@@ -51,11 +65,14 @@ def together_carry(plug: Plug | None, count: int, series: Sequence[Series] = ())
     the share of the only new one among aged ones is held to its own rating. Else each doubling gives a fifth less than
     twice. Never both: the law stands for the same inequality.
     """
-    if plug is None or plug.amps is None:
+    one = rated(plug, gauge) if plug is not None else None
+    if plug is None or one is None:
         return None
+    if one != plug.amps:
+        plug = msgspec.structs.replace(plug, amps=one)
     own = plug.contacts or 1
     many = max(1, count // own)
-    each = plug.amps * own
+    each = one * own
     if many > 1 and series and plug.ohms is not None and plug.aged is not None and plug.aged >= plug.ohms:
         share = max(
             worst_share(plug.ohms / own + least, plug.aged / own + most, 0.0, many) for least, most in series
@@ -69,7 +86,7 @@ def together_carry(plug: Plug | None, count: int, series: Sequence[Series] = ())
         return Together(
             amps, f"{many} contacts of {Measure(each, 'A')}: a fifth less than twice for each doubling"
         )
-    told = f"{own} contacts of {Measure(plug.amps, 'A')}" if own > 1 else "one contact for each side"
+    told = f"{own} contacts of {Measure(one, 'A')}" if own > 1 else "one contact for each side"
     return Together(amps, told)
 
 
@@ -87,12 +104,23 @@ def ends_of(inlet: InletPoint, leads: Leads, pair: Pair | None) -> Ends:
         lead is None and pair is None and ours is not None and theirs is not None and ours.id == theirs.id
     )
     conductors = _conductors(inlet, leads, pair)
+    gauge = _thinnest(inlet, pair)
     return Ends(
-        together_carry(ours, _count(ours, mine), _with(conductors, theirs, there, mine)),
-        together_carry(theirs, _count(theirs, there), _with(conductors, ours, mine, there)),
+        together_carry(ours, _count(ours, mine), _with(conductors, theirs, there, mine), gauge),
+        together_carry(theirs, _count(theirs, there), _with(conductors, ours, mine, there), gauge),
         single,
         there_plug or "",
     )
+
+
+def _thinnest(inlet: InletPoint, pair: Pair | None) -> float | None:
+    """Return the gauge of the thinnest wire in the contacts; None where it is not known."""
+    if pair is not None:
+        return max((g for w in (*pair.out, *pair.back) if (g := w.gauge) is not None), default=None)
+    run = inlet.lead
+    if run is None or (run.gauge is None and not run.area):
+        return None
+    return run.gauge if run.gauge is not None else copper.awg_of_area((run.area or 0.0) * 1e-6)
 
 
 def _count(plug: Plug | None, wired: int) -> int:

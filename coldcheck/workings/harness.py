@@ -107,7 +107,7 @@ def _straight(knot: Knot) -> bool:
         if any(end.splice for end in pair) or sum(end.takes for end in pair) != 1:
             return False
         # A screw terminal clamps each of several wires; a crimp contact holds them all in one.
-        held = {end.ref for end in pair if end.takes or not getattr(end.socket.plug, "single", None)}
+        held = {end.ref for end in pair if end.takes or not getattr(end.socket.plug, "single", True)}
         if taken & held:
             return False
         taken |= held
