@@ -8,6 +8,7 @@ from typing import Any
 from coldcheck import Case, Finding, Measure, Open, Review, cases, rule
 from coldcheck.plan.model import InletPoint, Plan, joined
 from coldcheck.plan.spans import listed
+from coldcheck.workings.harness import Bundle
 from coldcheck.workings.leads import Leads
 from coldcheck.workings.power import Arrival, Loading, Net, source_volts
 
@@ -17,7 +18,9 @@ def _is_barrel(plug: str | None) -> bool:
 
 
 @rule(level="error", over="plan")
-def unguarded(plan: Plan, arrivals: list[Arrival], leads: Leads) -> Iterator[Finding]:
+def unguarded(
+    plan: Plan, arrivals: list[Arrival], leads: Leads, bundles: dict[str, Bundle]
+) -> Iterator[Finding]:
     """Before power, a person checks every plug that can be connected the wrong way round.
 
     It concerns the inlets that would not survive it. On a bare row of pins a plug shifted by one puts 5 V on ground or
@@ -34,6 +37,8 @@ def unguarded(plan: Plan, arrivals: list[Arrival], leads: Leads) -> Iterator[Fin
         plug = leads.plug(inlet.spec.plug)
         if plug is None or plug.keyed is not False or volts is None or inlet.thing.table == "inline":
             continue
+        if inlet.name in bundles and bundles[inlet.name].carries:
+            continue  # `slips.seats` and `slips.terminals` compute what each slip there would do
         survives = inlet.spec.survives
         if survives is not None and survives[0] <= -volts[2]:
             continue

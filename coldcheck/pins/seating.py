@@ -12,7 +12,7 @@ import msgspec
 
 from .grid import Grid, Spot
 
-__all__ = ["Move", "Seat", "explain", "fits", "seats"]
+__all__ = ["Move", "Seat", "explain", "fits", "seats", "told"]
 
 _TURNS: dict[int, Callable[[int, int], Spot]] = {
     0: lambda x, y: (x, y),
@@ -41,6 +41,19 @@ class Seat(msgspec.Struct, frozen=True):
     def beside(self) -> int:
         """How many ways hang beside the socket."""
         return sum(pin is None for _, pin in self.touches)
+
+
+def told(seat: Seat, ways: Mapping[str, str], socket: Grid) -> str:
+    """Return how a seat differs from the one that is meant, as a phrase that follows "the plug sits".
+
+    seat [-]: of a housing; ways [-]: by way, the pin that it is meant to touch; socket [-]: the pins.
+    """
+    spots = [socket.at(pin) for pin in ways.values()]
+    turned = [_TURNS[seat.turn](x - spots[0][0], y - spots[0][1]) for x, y in spots]
+    now = [(x + spots[0][0] + seat.shift[0], y + spots[0][1] + seat.shift[1]) for x, y in turned]
+    off = _in_place(now, spots)
+    kind = {0: "shifted", 180: "turned"}.get(seat.turn, "quartered")
+    return Move(kind, off, {}).words()
 
 
 def seats(ways: Mapping[str, str], socket: Grid, quarter: bool = False) -> list[Seat]:

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from coldcheck.pins.grid import Grid, grid
-from coldcheck.pins.seating import explain, fits, seats
+from coldcheck.pins.seating import explain, fits, seats, told
 
 HEADER = grid([str(n) for n in range(1, 41)], 2, "across")
 ROW = grid([str(n) for n in range(1, 6)])
@@ -105,6 +105,19 @@ def test_words() -> None:
     (first, *_) = explain({"+": "4", "-": "3"}, right, HEADER)
     assert first.words() == "turned by a quarter, and one row towards the first row"
     assert explain({"+": "40", "-": "1"}, right, HEADER) == []
+
+
+def test_seats_are_told_as_moves_are() -> None:
+    """What is said of a seat beforehand is what would be said of the plug that sits there."""
+    ways = {"+": "4", "-": "6"}
+    for seat in seats(ways, HEADER):
+        now = dict(seat.touches)
+        if seat.beside or seat.right:
+            continue
+        moves = explain({w: str(p) for w, p in now.items()}, {w: {p} for w, p in ways.items()}, HEADER)
+        assert told(seat, ways, HEADER) in {move.words() for move in moves}, seat
+    over = [seat for seat in seats(ways, HEADER) if dict(seat.touches) == {"+": None, "-": "2"}]
+    assert [told(seat, ways, HEADER) for seat in over] == ["2 pins back along the row"]
 
 
 @settings(suppress_health_check=[HealthCheck.filter_too_much])  # most moves leave the header
