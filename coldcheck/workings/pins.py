@@ -391,7 +391,7 @@ class _Finder:
     def _by_housing(ref: str, way: str, housing: Housing) -> End:
         bare = End(ref, housing.harness.id, housing.end.id, way, "", housing.unknown)
         if housing.unknown:
-            return bare
+            return msgspec.structs.replace(bare, housing=housing.name)
         pin = housing.seat.get(way)
         if pin is None:
             unknown = f"end {housing.name} has no way {way}; it has {listed(housing.seat)}"
