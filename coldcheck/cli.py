@@ -277,6 +277,49 @@ def rehearse(
 @main.command()
 @click.argument("plan", metavar="PLAN")
 @click.option(
+    "--sheet",
+    "wanted",
+    multiple=True,
+    type=click.Choice(["wiring", "cuts", "shopping", "first-power"]),
+    help="Only this sheet; may be given again.",
+)
+@click.option(
+    "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
+)
+@_rules
+@_parts
+def sheets(
+    plan: str, wanted: tuple[str, ...], form: str, folders: tuple[Path, ...], shelves: tuple[Path, ...]
+) -> None:
+    """Print what the bench needs: wiring schedule, cut list, what to buy for it, and the first-power sheet.
+
+    A plan with errors gives sheets as well, each marked as not for building. Ends in 0 when they were made, in 2 when
+    the plan cannot be read.
+    """
+    from coldcheck.sheets import bench
+
+    book = ours.rulebook(folders)
+    read = _read_whole(plan, book, _shelf(book, shelves))
+    made: dict[str, Any] = {"plan": read}
+    found = judge(read, book, datetime.date.today()).findings
+    errors = sum(reaches(finding, "error") for finding in found)
+    shown = bench.Shown(
+        plan,
+        read.head.title or plan,
+        errors,
+        _made(book, made, "schedule"),
+        _made(book, made, "first_power"),
+        wanted or bench.SHEETS,
+    )
+    if form == "json":
+        click.echo(bench.document(shown))
+        return
+    _print(bench.lines(shown))
+
+
+@main.command()
+@click.argument("plan", metavar="PLAN")
+@click.option(
     "--samples", type=click.IntRange(1000, 10_000_000), default=100_000, show_default=True, help="How many."
 )
 @click.option(

@@ -1,0 +1,1 @@
+"""Sheets: what the bench needs on paper, made from workings. No number is computed here."""

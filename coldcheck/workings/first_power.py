@@ -1,0 +1,228 @@
+"""The first power, step by step in the order of assembly: where the probes go, what they must show, when to stop.
+
+Three stages: nothing has power; one thing at a time, its plug before it goes in, then the thing by itself, then what
+it gives with nothing on it; all together. Numbers are those of the lint: sources with their limits, volts that arrive
+in the worst case, amps that flow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+
+from coldcheck.engine.rules import working
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.reading import plugs_of
+
+from .harness import Bundle
+from .pins import PinWire
+from .power import Arrival, source_volts
+from .webs import contact_ohms, wire_ohms
+
+__all__ = ["FirstPower", "Range", "Step", "first_power"]
+
+STAGES = ("no power", "one thing at a time", "all together")
+#: What two points that must not be joined show at least, once capacitors are charged [ohm] (common practice).
+OPEN = 1000.0
+#: From this current on a ring on the finger welds [A] (common practice).
+HIGH = 10.0
+
+
+class Range(msgspec.Struct, frozen=True):
+    """What a meter must show: ``nominal``, and no less and no more than; None where it has no bound or is not known."""
+
+    unit: str
+    low: float | None = None
+    nominal: float | None = None
+    high: float | None = None
+
+
+class Step(msgspec.Struct, frozen=True):
+    """One thing to measure. ``red`` and ``black`` are where the probes go; ``missing`` why a number is not known."""
+
+    stage: str
+    what: str
+    red: str
+    black: str
+    expect: Range
+    stop: str
+    missing: str = ""
+
+
+class FirstPower(msgspec.Struct):
+    """All steps in order, and the cautions that go before them."""
+
+    cautions: list[str]
+    steps: list[Step]
+
+
+@working(reads=("plan", "part"))
+def first_power(
+    plan: Plan, pin_wires: list[PinWire], bundles: dict[str, Bundle], arrivals: list[Arrival]
+) -> FirstPower:
+    """What to measure before and at the first power, in the order of assembly."""
+    sheet = _Sheet(plan, pin_wires, bundles, {a.name: a for a in arrivals})
+    return FirstPower(list(sheet.cautions()), [*sheet.dead(), *sheet.one_by_one(), *sheet.together()])
+
+
+class _Sheet:
+    def __init__(
+        self, plan: Plan, wires: list[PinWire], bundles: dict[str, Bundle], arrivals: dict[str, Arrival]
+    ) -> None:
+        self.plan, self.wires, self.bundles, self.arrivals = plan, wires, bundles, arrivals
+        self.plug = plugs_of(plan.shelf)
+
+    def cautions(self) -> Iterator[str]:
+        """Yield the cautions that this plan asks for."""
+        yield "One hand in the box, no rings, eye protection; someone who can switch off stands by."
+        yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
+        yield "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off."
+        feeds = self.plan.table("feed")
+        if any(feed.battery for feed in feeds):
+            yield (
+                "A battery cannot be switched off and melts what shorts it: a fuse at its terminal, insulated tools, "
+                "its maker's order of connecting it. Leave what you are not sure of to licensed practice."
+            )
+        if any(not feed.battery for feed in feeds):
+            yield (
+                "The mains side of any supply is not part of this sheet: leave it closed, to local codes and licensed "
+                "practice."
+            )
+        if any((arrival.amps or 0.0) > HIGH for arrival in self.arrivals.values()):
+            yield "More than 10 A flows in this box: loose terminals burn. Tighten each; a minute later none is warm."
+
+    # --- no power ---------------------------------------------------------------------------------------------------
+
+    def dead(self) -> Iterator[Step]:
+        """Yield what is measured with nothing connected to power: each wire, then plus against return of each plug."""
+        for wire in self.wires:
+            if wire.a.unknown or wire.b.unknown:
+                continue
+            ohms = wire_ohms(wire, self.plan.head.ambient)
+            ends = [self.plug(end.plug) if end.plug else None for end in (wire.a, wire.b) if not end.splice]
+            contacts = [contact_ohms(plug) for plug in ends]
+            expect = Range("ohm")
+            if ohms is not None:
+                nominal = ohms[0] + sum(new for new, _ in contacts)
+                expect = Range("ohm", None, nominal, ohms[1] + sum(aged for _, aged in contacts))
+            yield Step(
+                STAGES[0], f"wire {wire.name}", wire.a.ref, wire.b.ref, expect,
+                "no continuity, or more than the most: crimp again",
+                "" if ohms is not None else "its gauge or its length",
+            )  # fmt: skip
+        for inlet in self._inlets():
+            red, black = self._points(inlet)
+            yield Step(
+                STAGES[0], f"plug for {inlet.name}, not plugged in, source not connected", red, black,
+                Range("ohm", OPEN),
+                "less than that once the reading stands still: a short circuit, or two wires exchanged",
+            )  # fmt: skip
+
+    def _inlets(self) -> Iterator[InletPoint]:
+        """Yield the inlets that a hand connects, what feeds a thing before the thing itself."""
+        for thing in self.plan.order:
+            if getattr(thing, "bay", None) is not None or getattr(thing, "what", None) == "return":
+                continue
+            for inlet in thing.inlets:
+                if inlet.source is not None:
+                    yield inlet
+
+    def _points(self, inlet: InletPoint) -> tuple[str, str]:
+        """Return where the probes go at the plug of an inlet: plus and return."""
+        bundle = self.bundles.get(inlet.name)
+        if bundle is not None and bundle.out and bundle.back and not bundle.wrong:
+            return bundle.out[0][0].ref, bundle.back[0][0].ref
+        return _poles(inlet.name, inlet.spec)
+
+    # --- power ------------------------------------------------------------------------------------------------------
+
+    def one_by_one(self) -> Iterator[Step]:
+        """Yield, thing by thing in the order of assembly, its plugs before they go in, itself, and what it gives."""
+        by_hand: dict[str, list[InletPoint]] = {}
+        for inlet in self._inlets():
+            by_hand.setdefault(inlet.thing.id, []).append(inlet)
+        for thing in self.plan.order:
+            for inlet in by_hand.get(thing.id, ()):
+                yield from self._plugged(inlet)
+            for outlet in thing.outlets:
+                if outlet.is_source and outlet.takers:
+                    yield self._source(outlet)
+
+    def _source(self, outlet: OutletPoint) -> Step:
+        volts = source_volts(outlet)
+        red, black = self._source_points(outlet)
+        spec: Any = outlet.spec
+        first = "set it to this, then " if getattr(spec, "kind", None) == "adjustable" else ""
+        return Step(
+            STAGES[1], f"{outlet.noun} {outlet.name}, with nothing on it", red, black,
+            Range("V", volts[1], volts[0], volts[2]) if volts else Range("V"),
+            f"{first}a sign that is reversed, or volts outside these limits: nothing goes on it",
+            "" if volts else f"{outlet.name} volts",
+        )  # fmt: skip
+
+    def _source_points(self, outlet: OutletPoint) -> tuple[str, str]:
+        ends = [e for w in self.wires for e in (w.a, w.b) if e.thing == outlet.thing.id and not e.unknown]
+        red = next((e.ref for e in ends if e.source and e.outlet == outlet.id), "")
+        black = next((e.ref for e in ends if e.is_return), "")
+        if red and black:
+            return red, black
+        return _poles(outlet.name, outlet.spec)
+
+    def _plugged(self, inlet: InletPoint) -> Iterator[Step]:
+        arrival = self.arrivals.get(inlet.name)
+        red, black = self._points(inlet)
+        fed = arrival.fed if arrival is not None else None
+        yield Step(
+            STAGES[1], f"plug for {inlet.name}, not plugged in", red, black,
+            Range("V", fed[1], fed[0], fed[2]) if fed else Range("V"),
+            "a sign that is reversed, or volts outside these limits: it does not go in",
+            "" if fed else f"volts of what feeds {inlet.name}",
+        )  # fmt: skip
+        if arrival is not None:
+            step = self._loaded(inlet, arrival, red, black, STAGES[1], f"{inlet.name}, plugged in, by itself")
+            # What is expected about in the middle is known for all on, not for one by itself.
+            yield msgspec.structs.replace(step, expect=msgspec.structs.replace(step.expect, nominal=None))
+
+    def _loaded(
+        self, inlet: InletPoint, arrival: Arrival, red: str, black: str, stage: str, what: str
+    ) -> Step:
+        amps = f", more than {arrival.amps:.3g} A" if arrival.amps else ""
+        low = arrival.low
+        window = inlet.spec.volts
+        high = arrival.fed[2] if arrival.fed else None
+        if window is not None and high is not None:
+            high = min(high, window[1])
+        return Step(
+            stage, what, red, black, Range("V", low, arrival.nominal, high),
+            f"volts outside these limits{amps}, warmth, smell, a fuse that blows: switch off",
+            "" if low is not None else arrival.lacks or f"what {inlet.name} draws",
+        )  # fmt: skip
+
+    def together(self) -> Iterator[Step]:
+        """Yield, for each source, the inlet where least is expected once all is on."""
+        by_source: dict[str, Arrival] = {}
+        inlets = {inlet.name: inlet for inlet in self._inlets()}
+        for name in inlets:
+            arrival = self.arrivals.get(name)
+            if arrival is None or arrival.low is None:
+                continue
+            other = by_source.get(arrival.net.name)
+            if other is None or (other.low or 0.0) > arrival.low:
+                by_source[arrival.net.name] = arrival
+        for source, arrival in by_source.items():
+            red, black = self._points(inlets[arrival.name])
+            what = f"{arrival.name}, the lowest that hangs on {source}, all on and busy"
+            yield self._loaded(inlets[arrival.name], arrival, red, black, STAGES[2], what)
+
+
+def _poles(name: str, spec: Any) -> tuple[str, str]:
+    """Return the poles of a plug whose pins the plan does not list."""
+    plug = getattr(spec, "plug", None)
+    if getattr(spec, "centre", None) is not None:
+        poles = ("centre", "sleeve")
+        first, second = poles if spec.centre == "positive" else poles[::-1]
+        return f"{first} of the {plug} of {name}", f"{second} of the {plug} of {name}"
+    of = f"the {plug} of {name}" if plug else name
+    return f"plus of {of}", f"return of {of}"
