@@ -561,13 +561,15 @@ cases(
 
 
 @rule(level="warning", over="plan")
-def crowded_pin(plan: Plan, pin_wires: list[PinWire]) -> Iterator[Finding]:
-    """A pin of an inlet gets one wire of a harness.
+def crowded_pin(plan: Plan, pin_wires: list[PinWire], leads: Leads) -> Iterator[Finding]:
+    """Several wires in one crimp contact are together no thicker than what it takes.
 
-    A crimp contact takes one wire: two in one barrel are held by neither crimp, and work loose. A screw terminal takes
-    several, in one ferrule, so those are left out.
+    In a daisy chain each contact on the way holds two wires. Their copper together must fit its barrel, or neither is
+    held and both work loose; where the contact does not say what it takes, it is taken to be made for one. A screw
+    terminal clamps several in one ferrule, so those are left out.
 
-    Source: common practice.
+    Formula: the gauge of the sum of their areas.
+    Source: common practice; wire ranges of each contact family, as stated by the part of the shelf.
     """
     there: dict[str, list[PinWire]] = {}
     plugs: dict[str, str | None] = {}
@@ -577,21 +579,34 @@ def crowded_pin(plan: Plan, pin_wires: list[PinWire]) -> Iterator[Finding]:
                 there.setdefault(end.ref, []).append(w)
                 plugs[end.ref] = end.plug
     for ref, wires in there.items():
-        if len(wires) < 2 or (plugs[ref] or "").startswith(("screw", "terminal")):
+        part = leads.plug(plugs[ref])
+        if len(wires) < 2 or (part is not None and part.single):
+            continue
+        gauges = [w.gauge for w in wires]
+        most = part.gauge_from if part is not None else None
+        together = (
+            wire.awg_of_area(sum(wire.awg_area(g) for g in gauges if g is not None)) if any(gauges) else None
+        )
+        if most is not None and together is not None and None not in gauges and together >= most - METRIC:
             continue
         last = wires[-1]
+        size = f" that make {together:.1f} AWG together" if together is not None and most is not None else ""
+        takes = f"{most:g} AWG at the thickest" if most is not None else "one wire, as far as its part says"
         yield Finding(
             "warning",
             last,
-            f"{len(wires)} wires end in one pin, {ref}",
-            found=str(len(wires)),
-            allowed="1",
-            because="a crimp contact takes one wire",
-            remedy="give each wire a pin of its own, or join them before the plug and run one wire on",
+            f"{len(wires)} wires{size} end in one pin, {ref}",
+            found=f"{together:.1f} AWG" if size and together is not None else str(len(wires)),
+            allowed=f"{most:g} AWG" if most is not None else "1",
+            because=f"its contact takes {takes}",
+            remedy="use thinner wires, give each a pin of its own, or join them before the plug and run one wire on",
             place="to" if last.b.ref == ref else "from",
             related=[(w, "the other wire") for w in wires[:-1][:4]],
         )
 
+
+_TWO = _wires("1 A", p1="24 AWG", p3="24 AWG", p2="22 AWG").replace("n1.in.3", "n1.in.1")
+_ROW = ('id = "in"', 'id = "in"\nplug = "row"')  # it takes 22 AWG at the thickest
 
 cases(
     crowded_pin,
@@ -602,6 +617,8 @@ cases(
         _wires("1 A", p1="22 AWG", p3="22 AWG", p2="22 AWG")
         .replace("n1.in.3", "n1.in.1")
         .replace('id = "in"', 'id = "in"\nplug = "screw-2"'),
+        # two of 25 AWG are one of 22
+        _TWO.replace("24 AWG", "25 AWG").replace(*_ROW),
     ],
     flagged=[
         Case(
@@ -610,6 +627,7 @@ cases(
             found="2",
             mended=_wires("1 A", p1="22 AWG", p3="22 AWG", p2="22 AWG"),
         ),
+        Case(_TWO.replace(*_ROW), at="that make 21.0 AWG together", found="21.0 AWG"),
     ],
 )
 

@@ -80,7 +80,7 @@ def terminals(plan: Plan, hand_slips: HandSlips) -> Iterator[Finding]:
         first = found[0]
         yield Review(
             plan.things[first.a.thing],
-            f"two wires exchanged at the {plug} of {listed([one.a.place for one in found])} "
+            f"two wires exchanged at the {plug} of {listed(dict.fromkeys(one.a.place for one in found))} "
             + ("destroy a part" if outcome == "destroys" else "are a short circuit"),
             because=f"{first.a.ref} and {first.b.ref}: {first.why}",
             remedy="before power, measure from each terminal to the far end of its wire, with both ends free",

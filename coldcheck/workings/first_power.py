@@ -132,8 +132,8 @@ class _Sheet:
     def _points(self, inlet: InletPoint) -> tuple[str, str]:
         """Return where the probes go at the plug of an inlet: plus and return."""
         bundle = self.bundles.get(inlet.name)
-        if bundle is not None and bundle.out and bundle.back and not bundle.wrong:
-            return bundle.out[0][0].ref, bundle.back[0][0].ref
+        if bundle is not None and bundle.plus and bundle.minus and not bundle.wrong:
+            return bundle.plus, bundle.minus
         return _poles(inlet.name, inlet.spec)
 
     # --- power ------------------------------------------------------------------------------------------------------

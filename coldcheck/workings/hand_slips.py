@@ -98,7 +98,7 @@ def _of_joined(one: Ailment, found: list[Ailment]) -> Outcome:
     a, b = one.a, one.b
     assert a is not None
     assert b is not None
-    plus, other = (a, b) if a.is_plus else (b, a)
+    plus, other = (a, b) if a.is_plus and not (a.takes and b.is_plus) else (b, a)
     if not plus.is_plus:
         return _of_return(a, b, found)
     volts = str(Measure(plus.volts, "V")) if plus.volts is not None else "the plus"

@@ -8,7 +8,7 @@ from coldcheck.dc import wire as copper
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, Plan
 
-from .pins import End, PinWire
+from .pins import End, PinWire, in_the_plus
 from .wiring import Ailment, Knot, Wiring
 
 __all__ = ["Bundle", "Pair", "bundles", "pairs"]
@@ -57,13 +57,16 @@ class Bundle:
         self.branched = branched
         self.blind = any(mine.blind for mine, _, _ in ends)
         mine = [entry for entry in ends if inlet.name in entry[0].inlets]
-        self.out = [entry for entry in mine if entry[0].is_plus]
+        #: where a probe finds its plus and its return, None where no wire ends on such a pin
+        self.plus = next((own.ref for own, _, _ in mine if own.is_plus), None)
+        self.minus = next((own.ref for own, _, _ in mine if own.is_return), None)
+        self.out = [entry for entry in mine if entry[0].is_plus and not entry[1].takes]
         self.back = [entry for entry in mine if entry[0].is_return and not entry[1].takes]
 
     @property
     def carries(self) -> bool:
         """Whether it is meant to carry power: a plus arrives, or a return leaves to what feeds the inlet."""
-        return bool(self.out or self.wrong or self.blind)
+        return bool(self.out or self.wrong or self.blind or self.branched)
 
 
 @working(reads=())
@@ -98,8 +101,11 @@ def _concerned(ailment: Ailment, wiring: Wiring) -> set[str]:
 
 
 def _straight(knot: Knot) -> bool:
-    """Say whether every wire of a knot of power runs from a pin of what gives it to a contact of its own."""
-    if not any(end.carries for end in knot.pins.values()):
+    """Say whether every wire of a knot of power runs from a pin of what gives it to a contact of its own.
+
+    A ground that goes along with data joins returns of things that have others: it is no way for their power.
+    """
+    if not _of_power(knot):
         return True
     taken: set[str] = set()
     for i in sorted({i for i, _ in knot.slots}):
@@ -112,6 +118,10 @@ def _straight(knot: Knot) -> bool:
             return False
         taken |= held
     return True
+
+
+def _of_power(knot: Knot) -> bool:
+    return any(end.carries and not end.takes for end in knot.pins.values())
 
 
 def _fed_by(knot: Knot) -> set[str]:
@@ -140,17 +150,41 @@ def pairs(plan: Plan, bundles: dict[str, Bundle], wiring: Wiring) -> dict[str, P
 
 def _branching(name: str, bundle: Bundle, wiring: Wiring) -> Pair:
     """Return the wires of an inlet that branch on their way: all that its power may take."""
-    numbers = {
-        i
+    knots = [
+        knot
         for knot in wiring.knots()
-        if any(name in end.inlets and end.carries for end in knot.ends.values())
-        for i, _ in knot.slots
-    }
+        if _of_power(knot) and any(name in end.inlets and end.carries for end in knot.ends.values())
+    ]
+    numbers = {i for knot in knots for i in _way(knot, name)}
+    every = [wiring.wires[i] for i in sorted({i for knot in knots for i, _ in knot.slots})]
     wires = tuple(wiring.wires[i] for i in sorted(numbers))
-    bare = next((w for w in wires if w.wire.length is None or w.gauge is None), None)
+    bare = next((w for w in every if w.wire.length is None or w.gauge is None), None)
     missing = f"gauge and length of the wire {bare.name}" if bare is not None else ""
     pins = [len({mine.pin for mine, _, _ in side}) or 1 for side in (bundle.out, bundle.back)]
     return Pair(0.0, 0.0, missing, wires, min(pins), web=True)
+
+
+def _way(knot: Knot, name: str) -> set[int]:
+    """Return the wires from the pins of an inlet to what gives or takes back its power, by the shortest way."""
+    near: dict[str, list[tuple[int, str]]] = {}
+    for i in {i for i, _ in knot.slots}:
+        a, b = knot.ends[i, 0].ref, knot.ends[i, 1].ref
+        near.setdefault(a, []).append((i, b))
+        near.setdefault(b, []).append((i, a))
+    todo = [end.ref for end in knot.pins.values() if end.carries and not end.takes]
+    came: dict[str, tuple[int, str] | None] = dict.fromkeys(todo)
+    for ref in todo:  # grows as it goes
+        for i, other in near[ref]:
+            if other not in came:
+                came[other] = i, ref
+                todo.append(other)
+    found = set()
+    for end in knot.pins.values():
+        step = came.get(end.ref) if name in end.inlets else None
+        while step is not None:
+            found.add(step[0])
+            step = came[step[1]]
+    return found
 
 
 def _pair(plan: Plan, bundle: Bundle) -> Pair:
@@ -158,12 +192,13 @@ def _pair(plan: Plan, bundle: Bundle) -> Pair:
     if bundle.blind:
         return Pair(0.0, 0.0, "what its pins carry", wires, astray=True)
     out, back = (tuple(wire for _, _, wire in side) for side in (bundle.out, bundle.back))
-    if not out or not back:
+    alone = in_the_plus(bundle.inlet.thing) and not back
+    if not out or not (back or alone):
         return Pair(0.0, 0.0, "a wire back" if out else "a wire out", wires)
-    both = (bundle.out, bundle.back)
+    both = (bundle.out,) if alone else (bundle.out, bundle.back)
     pins = min(len({mine.pin for mine, _, _ in side}) for side in both)
     at_source = min(len({other.pin for _, other, _ in side}) for side in both)
-    sides = [_parallel(plan, side) for side in (out, back)]
+    sides = [_parallel(plan, side) for side in ((out,) if alone else (out, back))]
     if any(side is None for side in sides):
         return Pair(0.0, 0.0, "gauge and length of each wire", wires, pins, out, back, at_source)
     nominal, worst = (sum(side[i] for side in sides if side) for i in (0, 1))

@@ -14,7 +14,7 @@ from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Harness, HarnessEnd, Plug, Wire
 
-__all__ = ["End", "Housing", "PinWire", "agree", "housings", "pin_wires", "volts_of_signal"]
+__all__ = ["End", "Housing", "PinWire", "agree", "housings", "in_the_plus", "pin_wires", "volts_of_signal"]
 
 #: Words for the return, in any case of letters.
 RETURNS = ("gnd", "ground", "return", "-")
@@ -36,6 +36,12 @@ OUT = " out"
 #: In-line things that sit in the plus alone; where no plug says more, each side of them has this one pin.
 _IN_THE_PLUS = ("fuse", "switch", "diode")
 _ONE_PIN = {"1": "+"}
+
+
+def in_the_plus(thing: Any) -> bool:
+    """Say whether a thing sits in the plus alone, so that the return goes past it."""
+    return getattr(thing, "what", None) in _IN_THE_PLUS
+
 
 Volts3 = tuple[float, float, float]
 _VOLTS = re.compile(r"([+-]?)(\d+)(?:\.(\d+) ?v|v(\d*)| v)")
@@ -227,7 +233,7 @@ class _Socket:
         self.thing, self.point, self.holder, self.plug = thing, point, holder, plug
         self.name = f"{thing.id}.{point}" if point else thing.id
         pins = getattr(holder, "pins", None) or (plug.pins if plug else None) or {}
-        if not pins and getattr(thing, "what", None) in _IN_THE_PLUS:
+        if not pins and in_the_plus(thing):
             pins = _ONE_PIN
         self.pins: dict[str, str] = pins
         self.stands = getattr(holder, "stands", None) or (plug.stands if plug else None)

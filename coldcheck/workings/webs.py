@@ -128,7 +128,12 @@ class _Builder:
         self.plug = plugs_of(plan.shelf)
 
     def run(self) -> list[Web]:
-        knots = [knot for knot in self.wiring.knots() if any(end.carries for end in knot.pins.values())]
+        # A ground that goes along with data is no way for power.
+        knots = [
+            knot
+            for knot in self.wiring.knots()
+            if any(end.carries and not end.takes for end in knot.pins.values())
+        ]
         fed = [
             (knot, {n for end in knot.ends.values() for n in end.inlets} & self.branched) for knot in knots
         ]

@@ -15,7 +15,7 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 
-from .pins import End, PinWire, agree
+from .pins import End, PinWire, agree, in_the_plus
 
 __all__ = ["Ailment", "Knot", "Slot", "Wiring", "knots", "wiring"]
 
@@ -199,7 +199,7 @@ class Wiring:
             yield Ailment("elsewhere", (others[0][1], *slots), None, others[0][0], inlet)
         elif not fed and not bad:
             yield Ailment("unfed", slots, None, None, inlet)
-        if fed or not others:
+        if (fed or not others) and not (in_the_plus(inlet.thing) and not back):
             yield from self._return(inlet, source, back, slots, bad)
 
     def _meant(self) -> set[str]:
