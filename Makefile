@@ -1,6 +1,6 @@
 # Everything here needs Python 3.11 or newer, git and make; the rest is fetched once into .venv by pip.
 #
-#   make demo    lint the example plans, play a start, and ask one rule why
+#   make demo    lint the example plans, play a start, print a cut list, and ask one rule why
 #   make test    every check that a change must pass
 #   make proof   the checks that take longer: many more generated plans and numbers
 #   make bench   measure
@@ -11,7 +11,7 @@ BIN := .venv/bin
 .PHONY: demo test lint types layers tests proof bench clean
 
 # Each plan with the exit code it must end in: the ferry cabin and the draft are faulty on purpose.
-PLANS := lantern-room:0 gorse-hill:0 reed-marsh:0 ferry-cabin:1 tidepool-draft:1
+PLANS := lantern-room:0 gorse-hill:0 reed-marsh:0 otter-weir:0 ferry-cabin:1 tidepool-draft:1
 
 demo: .venv/made
 	@for pair in $(PLANS); do \
@@ -23,6 +23,8 @@ demo: .venv/made
 	done
 	@printf '$$ coldcheck rehearse inventories/ferry-cabin.toml\n'
 	@$(BIN)/coldcheck rehearse inventories/ferry-cabin.toml
+	@printf '\n$$ coldcheck sheets inventories/otter-weir.toml --sheet cuts --sheet shopping\n'
+	@$(BIN)/coldcheck sheets inventories/otter-weir.toml --sheet cuts --sheet shopping
 	@printf '\n$$ coldcheck why rails.overload\n'
 	@$(BIN)/coldcheck why rails.overload
 

@@ -221,7 +221,7 @@ def moved_plug(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[Fi
             f"{_what_sits(now[0])} {slip.move.words()}: {harm}",
             found=listed([end.pin for end in now]),
             allowed=listed([end.pin for end in right]),
-            because=f"moved back, all {len(now)} of its wires are right",
+            because="moved back, each of its wires is right",
             remedy="; ".join(
                 f"{b.signal} on pin {b.pin}, not {a.pin}"
                 for a, b in zip(now, right, strict=True)

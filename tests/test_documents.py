@@ -81,6 +81,15 @@ def networked() -> str:
     return output.rpartition("judged 1 plan")[0]
 
 
+def wired(pins: str, area: str) -> str:
+    """Return what an area of rules says of the harness that the README shows, with its housings on these pins."""
+    plan = block(README, "harness").replace('on = ["6", "8"]', f"on = [{pins}]")
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        Path("plan.toml").write_text(plan)
+        output = CliRunner().invoke(main, ["lint", "--only", area, "plan.toml"]).output
+    return output.rpartition("judged 1 plan")[0]
+
+
 def rewrite() -> None:
     """Put the output of today into the README: ``python tests/test_documents.py``."""
     plan = block(README, "plan.toml")
@@ -91,6 +100,8 @@ def rewrite() -> None:
         "rehearse": rehearsed(),
         "sags": sags(),
         "network says": networked(),
+        "harness says": wired('"6", "8"', "pins"),
+        "seats say": wired('"4", "6"', "slips.seats"),
     }
     for mark, output in outputs.items():
         head, start, rest = text.partition(f"<!-- {mark} -->\n```text\n")
@@ -133,6 +144,16 @@ def test_network_of_the_readme() -> None:
     """What the lint says of the network of the README is printed to the letter: two slips, two findings."""
     assert networked() == block(README, "network says")
     assert len(re.findall(r"^plan\.toml:", networked(), re.MULTILINE)) == 2
+
+
+def test_harness_of_the_readme() -> None:
+    """The plug beside its place is one finding for both boards; in its place only looks are left."""
+    assert wired('"6", "8"', "pins") == block(README, "harness says")
+    assert wired('"4", "6"', "slips.seats") == block(README, "seats say")
+    assert len(re.findall(r"^plan\.toml:", wired('"6", "8"', "pins"), re.MULTILINE)) == 1
+    code, output = lint(block(README, "harness").replace('on = ["6", "8"]', 'on = ["4", "6"]'))
+    assert code == 0, output
+    assert "warning" not in output
 
 
 def test_tables_of_the_readme() -> None:
