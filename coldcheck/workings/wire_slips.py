@@ -17,7 +17,7 @@ from coldcheck.pins.grid import Grid, grid
 from coldcheck.pins.seating import Move, explain
 from coldcheck.plan.model import Plan
 
-from .pins import End, agree
+from .pins import GROUNDED, End, agree
 from .wiring import Ailment, Slot, State, Wiring
 
 __all__ = ["Slip", "WireSlips", "grid_of", "wire_slips"]
@@ -199,6 +199,8 @@ class _Search:
         seen = {(end.signal, end.outlet)}
         for pin in sorted(end.pins, key=lambda pin: end.at(pin).ref in taken):
             other = end.at(pin)
+            if other.signal.casefold() in GROUNDED:
+                continue  # ground does no harm there, and is seldom meant
             if (other.signal, other.outlet) not in seen and self._fits(other, slot, slot, rest):
                 seen.add((other.signal, other.outlet))
                 yield pin

@@ -15,7 +15,7 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 
-from .pins import End, PinWire, agree, in_the_plus
+from .pins import CROSSED, End, PinWire, agree, in_the_plus
 
 __all__ = ["Ailment", "Knot", "Slot", "Wiring", "knots", "wiring"]
 
@@ -334,6 +334,8 @@ class Wiring:
         """Say whether a thing joins two of its pins itself, so that a wire between them does nothing."""
         if a.is_return and b.is_return:
             return True
+        if {a.signal.casefold(), b.signal.casefold()} == CROSSED.keys():
+            return True  # what a thing sends comes back to itself
         return a.is_plus and b.is_plus and a.outlet == b.outlet and (a.inlets == b.inlets)
 
     # --- grounds ----------------------------------------------------------------------------------------------------
