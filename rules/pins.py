@@ -662,9 +662,7 @@ def useless(plan: Plan, wire_slips: WireSlips, wiring: Wiring) -> Iterator[Findi
             continue
         wire = wiring.wires[one.slots[0][0]]
         if one.b is not None:
-            says = (
-                f"the wire {wire.name} joins two pins of {one.a.thing} itself: it does nothing"
-            )
+            says = f"the wire {wire.name} joins two pins of {one.a.thing} itself: it does nothing"
         else:
             says = f"the joint {one.a.ref} has one wire, {wire.name}: it leads nowhere"
         yield Finding(

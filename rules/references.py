@@ -56,9 +56,10 @@ cases(
 
 @rule(level="error", over="plan")
 def clash(plan: Plan) -> Iterator[Finding]:
-    """The outlets, inlets, rails, bays and ports of one thing have different names.
+    """The outlets, inlets, rails, bays and ports of one thing have different names, and so has all in a harness.
 
-    They share one name space, so that ``thing.point`` is never ambiguous.
+    They share one name space, so that ``thing.point`` is never ambiguous; nor is a wire that ends at ``a.1``, where
+    an end of the harness and a thing would both be called ``a``.
     """
     yield from _faults(plan, "references.clash")
 
@@ -72,7 +73,27 @@ id = "5v"
 id = "{}"
 """
 
-cases(clash, clean=[_TWICE.format("12v")], flagged=[Case(_TWICE.format("5v"), at="box")])
+_ENDS = """
+[[feed]]
+id = "box"
+[[harness]]
+id = "h"
+[[harness.end]]
+id = "{}"
+into = "box"
+[[harness.splice]]
+id = "{}"
+"""
+
+cases(
+    clash,
+    clean=[_TWICE.format("12v"), _ENDS.format("a", "b")],
+    flagged=[
+        Case(_TWICE.format("5v"), at="box"),
+        Case(_ENDS.format("a", "a"), at="two ends or joints called a", mended=_ENDS.format("a", "b")),
+        Case(_ENDS.format("box", "b"), at="and a thing as well", mended=_ENDS.format("a", "b")),
+    ],
+)
 
 
 @rule(level="error", over="plan")

@@ -79,6 +79,7 @@ class _Linker:
         self._ways_back()
         self._data()
         self._speaking_of_data()
+        self._names_in_harnesses()
         for thing in self.plan.things.values():
             if not isinstance(thing, Thing):
                 continue
@@ -128,6 +129,22 @@ class _Linker:
                     self.fault(
                         "references.duplicate", self.plan.place(thing), says, "rename one of them", first
                     )
+
+    def _names_in_harnesses(self) -> None:
+        """Tell of ends and joints of a harness that are called alike, or like a thing, so that a wire may mean
+        either."""
+        for harness in self.plan.table("harness"):
+            seen: set[str] = set()
+            for one in (*harness.end, *harness.splice):
+                path = (*one.path, "id") if one.path else harness.path
+                if one.id in seen:
+                    says = f"harness {harness.id} has two ends or joints called {one.id}"
+                    self.fault("references.clash", path, says, "rename one of them")
+                elif one.id in self.plan.things:
+                    says = f"{one.id} is an end or a joint of harness {harness.id}, and a thing as well"
+                    first = (self.plan.place(self.plan.things[one.id]), "the thing")
+                    self.fault("references.clash", path, says, "rename the one in the harness", first)
+                seen.add(one.id)
 
     def _bare_outlets(self) -> None:
         for feed in self.plan.table("feed"):
