@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from itertools import combinations, product
 from pathlib import Path
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped]
 
 Wire = tuple[str, str]
 Wires = list[Wire]
@@ -130,7 +130,7 @@ def seats() -> Iterator[tuple[str, Wires]]:
     """Yield every shift and every turn, by quarters, of each housing on its header; a way beside it touches nothing."""
     for k in range(1, 7):
         plus, minus = 2 * (k - 1), 2 * (k - 1) + 1
-        seen = {(4, 6)}
+        seen: set[tuple[int | None, int | None]] = {(4, 6)}
         for turn, dx, dy in product((1, 1j, -1, -1j), range(-20, 21), range(-2, 3)):
             spots = [_header(4) + complex(dx, dy), _header(4) + complex(dx, dy) + turn]
             pins = _AT.get(spots[0]), _AT.get(spots[1])

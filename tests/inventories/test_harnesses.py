@@ -12,7 +12,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from coldcheck import ours

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped]
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -132,13 +134,13 @@ def test_a_moved_plug_is_explained(pins: list[int], dx: int, dy: int, kind: str)
     meant = {str(n): str(pin) for n, pin in enumerate(pins)}
     names = {place(pin): pin for pin in HEADER.spots}
     spots = {wire: place(pin) for wire, pin in meant.items()}
-    move = {
+    moves: dict[str, Callable[[complex], complex]] = {
         "shifted": lambda z: z,
         "turned": lambda z: -z,
         "mirrored": lambda z: -z.conjugate(),
         "quartered": lambda z: 1j * z,
-    }[kind]
-    turned = {wire: move(z) for wire, z in spots.items()}
+    }
+    turned = {wire: moves[kind](z) for wire, z in spots.items()}
     home = complex(
         min(z.real for z in spots.values()) - min(z.real for z in turned.values()),
         min(z.imag for z in spots.values()) - min(z.imag for z in turned.values()),

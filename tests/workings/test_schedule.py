@@ -8,7 +8,7 @@ from math import ceil
 from pathlib import Path
 from typing import Any
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from coldcheck.plan.spans import members

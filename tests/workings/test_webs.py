@@ -101,7 +101,8 @@ def value(text: str) -> float:
 def netlist(text: str, worn: bool, fresh: str = "") -> tuple[str, list[str]]:
     """Return a deck and the elements whose current is asked: each wire, then each contact, as the rows have them."""
     raw: dict[str, Any] = tomllib.loads(text)
-    lines, asked, pins = ["harness", "V0 src 0 5.1"], [], {}
+    lines, asked = ["harness", "V0 src 0 5.1"], []
+    pins: dict[str, None] = {}
     splices = {s["id"] for s in raw["harness"][0].get("splice", [])}
     for n, row in enumerate(raw["harness"][0]["wire"]):
         gauge, length = value(row["gauge"]), value(row["length"]) / 1000
