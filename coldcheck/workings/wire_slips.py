@@ -26,6 +26,10 @@ __all__ = ["Slip", "WireSlips", "grid_of", "wire_slips"]
 MOST_ENDS = 60
 #: Up to so many wires, an end in trouble is tried against every other, be that in trouble or not.
 MOST_WIRES = 64
+#: So many arrangements are tried at most: some seconds; what is left then is told ailment by ailment.
+MOST_TRIES = 2000
+#: A plug with more wires around it than these is not looked at by itself.
+MOST_AROUND = 200
 
 
 class Slip(msgspec.Struct, frozen=True):
@@ -67,8 +71,28 @@ def wire_slips(plan: Plan, wiring: Wiring) -> WireSlips:
     return _Search(wiring, found).run() if found else WireSlips([], [])
 
 
+def _with(state: State, right: dict[Slot, End]) -> State:
+    """Return an arrangement with some ends elsewhere."""
+    changed = list(state)
+    for (i, side), end in right.items():
+        a, b = changed[i]
+        changed[i] = (end, b) if side == 0 else (a, end)
+    return changed
+
+
+def _tells(right: dict[Slot, End], healed: tuple[Ailment, ...]) -> bool:
+    """Say whether what is healed is a sign of the slip, and not of something else as well."""
+    if len(right) > 1:
+        # A wire that does nothing is no sign of where it was to go.
+        return any(one.kind != "useless" for one in healed)
+    # One end alone: what the plan says of the inlet may be wrong as well.
+    return len(healed) > 1 or healed[0].kind in ("joined", "useless")
+
+
 class _Search:
     def __init__(self, wiring: Wiring, found: list[Ailment]) -> None:
+        self._tries = 0
+        self._done: set[Slot] = set()
         self.whole = wiring
         self.numbers = self._concerned(found)
         self.small = Wiring(wiring.plan, [wiring.wires[i] for i in self.numbers])
@@ -98,16 +122,16 @@ class _Search:
         slips: list[Slip] = []
         concerned: set[str] = set()
         now = self.small.ailments(self.state, whole=True)
+        for slip in self._whole_plugs(now):
+            self._take(slip, slips, concerned)
+        if slips:
+            now = self.small.ailments(self.state, whole=True)
         while now:
             best = self._best(now)
             if best is None:
                 break
-            slip, state, now = best
-            for slot in slip.slots:
-                for end in (*self.state[slot[0]], slip.right[slot]):
-                    concerned.update(end.inlets)
-            self.state = state
-            slips.append(self._told(slip))
+            slip, now = best
+            self._take(slip, slips, concerned)
         left = [
             self._renumbered(one)
             for one in self.small.ailments(self.state)
@@ -117,6 +141,58 @@ class _Search:
             )
         ]
         return WireSlips(slips, left)
+
+    def _take(self, slip: Slip, slips: list[Slip], concerned: set[str]) -> None:
+        """Note a slip, and put its ends where they belong."""
+        for slot in slip.slots:
+            for end in (*self.state[slot[0]], slip.right[slot]):
+                concerned.update(end.inlets)
+        self.state = _with(self.state, slip.right)
+        slips.append(self._told(slip))
+
+    def _whole_plugs(self, now: list[Ailment]) -> Iterator[Slip]:
+        """Yield the plugs that sit wrongly and are right, with all their wires, when moved: each by itself.
+
+        However many there are, each is looked at with the wires around it alone, so that a harness that is cut wrongly a
+        hundred times is told of in a moment.
+        """
+        around = self._neighbours()
+        for move, right, likely in list(self._moved_plugs(now, self._rest())):
+            if not likely or any(slot in self._done for slot in right):
+                continue
+            numbers = sorted({n for i, _ in right for n in around[i]})
+            if len(numbers) > MOST_AROUND:
+                continue
+            at = {n: k for k, n in enumerate(numbers)}
+            few = Wiring(self.small.plan, [self.small.wires[n] for n in numbers])
+            few.inlets = {name: few.inlets[name] for name in few.inlets if name in self.small.inlets}
+            before = [self.state[n] for n in numbers]
+            moved = {(at[i], side): end for (i, side), end in right.items()}
+            wrong = few.ailments(before, whole=True)
+            keys = {one.key for one in wrong}
+            left = few.ailments(_with(before, moved), whole=True)
+            mine = {at[i] for i, _ in right}
+            if {one.key for one in left} <= keys and not any(i in mine for one in left for i, _ in one.slots):
+                self._done.update(right)
+                after = {one.key for one in left}
+                healed = tuple(
+                    msgspec.structs.replace(one, slots=tuple((numbers[i], side) for i, side in one.slots))
+                    for one in wrong
+                    if one.key not in after
+                )
+                yield Slip(tuple(right), right, healed, move)
+
+    def _neighbours(self) -> dict[int, list[int]]:
+        """Return, by wire, the wires that end at the inlets it serves, itself among them."""
+        by_inlet: dict[str, list[int]] = {}
+        for i, pair in enumerate(self.state):
+            for end in pair:
+                for name in end.inlets:
+                    by_inlet.setdefault(name, []).append(i)
+        return {
+            i: sorted({i, *(n for end in pair for name in end.inlets for n in by_inlet[name])})
+            for i, pair in enumerate(self.state)
+        }
 
     def _told(self, slip: Slip) -> Slip:
         n = self.numbers
@@ -131,26 +207,20 @@ class _Search:
     def _renumbered(self, one: Ailment) -> Ailment:
         return msgspec.structs.replace(one, slots=tuple((self.numbers[i], side) for i, side in one.slots))
 
-    def _best(self, now: list[Ailment]) -> tuple[Slip, State, list[Ailment]] | None:
-        """Return the slip that explains most, with the arrangement without it and what is wrong with that."""
+    def _best(self, now: list[Ailment]) -> tuple[Slip, list[Ailment]] | None:
+        """Return the slip that explains most, and what is wrong without it; None where none does."""
         keys = {one.key for one in now}
-        best: tuple[int, Slip, State, list[Ailment]] | None = None
+        best: tuple[int, Slip, list[Ailment]] | None = None
         for move, right, plugs in self._candidates(now):
-            state = list(self.state)
-            for (i, side), end in right.items():
-                pair = list(state[i])
-                pair[side] = end
-                state[i] = pair[0], pair[1]
-            after = self.small.ailments(state, whole=True)
+            self._tries += 1
+            if self._tries > MOST_TRIES:
+                break
+            after = self.small.ailments(_with(self.state, right), whole=True)
             left = {one.key for one in after}
             if left <= keys and len(after) < len(now) and (best is None or len(after) < best[0]):
                 healed = tuple(one for one in now if one.key not in left)
-                if all(one.kind == "useless" for one in healed) and len(right) > 1:
-                    continue  # a wire that does nothing is no sign of where it was to go
-                plain = len(healed) < 2 and healed[0].kind not in ("joined", "useless")
-                if len(right) == 1 and plain:
-                    continue  # then what the plan says of the inlet may be wrong as well
-                best = len(after), Slip(tuple(right), right, healed, move, plugs), state, after
+                if _tells(right, healed):
+                    best = len(after), Slip(tuple(right), right, healed, move, plugs), after
             if best is not None and not best[0]:
                 break
         return best[1:] if best is not None else None
