@@ -16,10 +16,10 @@ from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 
-from .harness import Bundle
+from .harness import Bundle, wire_ohms
 from .pins import PinWire
 from .power import Arrival, source_volts
-from .webs import contact_ohms, wire_ohms
+from .webs import contact_ohms
 
 __all__ = ["FirstPower", "Range", "Step", "first_power"]
 

@@ -11,7 +11,10 @@ from coldcheck.plan.model import InletPoint, Plan
 from .pins import End, PinWire, in_the_plus
 from .wiring import Ailment, Knot, Wiring
 
-__all__ = ["Bundle", "Pair", "bundles", "pairs"]
+__all__ = ["RISE", "Bundle", "Pair", "bundles", "pairs", "wire_ohms"]
+
+#: How much warmer than the ambient the copper is in the worst corner [K].
+RISE = 30.0
 
 
 class Pair(msgspec.Struct, frozen=True):
@@ -207,19 +210,28 @@ def _pair(plan: Plan, bundle: Bundle) -> Pair:
 
 
 def _parallel(plan: Plan, wires: tuple[PinWire, ...]) -> tuple[float, float] | None:
-    sums = [0.0, 0.0]
-    for pin_wire in wires:
-        wire = pin_wire.wire
-        if wire.length is None or (wire.gauge is None and wire.area is None):
-            return None
-        area = copper.awg_area(wire.gauge) if wire.gauge is not None else (wire.area or 0.0) * 1e-6
-        ambient, metal = plan.head.ambient, wire.metal or "copper"
-        sums[0] += 1 / copper.conductor_ohms(wire.length, area, temperature=ambient, metal=metal)
-        sums[1] += 1 / copper.worst_ohms(
-            wire.length,
-            gauge=wire.gauge,
-            area=None if wire.gauge is not None else area,
-            temperature=ambient + 30.0,
-            metal=metal,
-        )
-    return 1 / sums[0], 1 / sums[1]
+    """Return the resistance of wires side by side, nominal and worst [ohm]; None where one of them is not described."""
+    each = [wire_ohms(wire, plan.head.ambient) for wire in wires]
+    known = [ohms for ohms in each if ohms is not None]
+    if len(known) < len(each):
+        return None
+    return 1 / sum(1 / ohms for ohms, _ in known), 1 / sum(1 / ohms for _, ohms in known)
+
+
+def wire_ohms(pin_wire: PinWire, ambient: float) -> tuple[float, float] | None:
+    """Return the resistance of one wire, nominal and worst [ohm]; None where its gauge or length is not known.
+
+    Slack is wire, too.
+    """
+    wire = pin_wire.wire
+    if wire.length is None or (wire.gauge is None and wire.area is None):
+        return None
+    length = wire.length + (wire.slack or 0.0)
+    area = copper.awg_area(wire.gauge) if wire.gauge is not None else (wire.area or 0.0) * 1e-6
+    metal = wire.metal or "copper"
+    nominal = copper.conductor_ohms(length, area, temperature=ambient, metal=metal)
+    worst = copper.worst_ohms(
+        length, gauge=wire.gauge, area=None if wire.gauge is not None else area, temperature=ambient + RISE,
+        metal=metal,
+    )  # fmt: skip
+    return nominal, worst

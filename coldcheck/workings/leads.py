@@ -20,13 +20,11 @@ from coldcheck.plan.model import InletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.tables import Plug
 
-from .harness import Pair
+from .harness import RISE, Pair
 from .pins import volts_of_signal
 
-__all__ = ["RISE", "Leads", "Ohms", "contacts_for", "leads", "plug_rating"]
+__all__ = ["UNKNOWN_CONTACT", "Leads", "Ohms", "contacts_for", "leads", "plug_rating"]
 
-#: How much warmer than the ambient the copper is in the worst corner [K].
-RISE = 30.0
 #: What a contact whose kind the plan does not say is taken for in the worst corner [ohm]: the most that common
 #: crimp contacts are allowed after ageing (catalogue pages of 2.0 mm and 2.5 mm families).
 UNKNOWN_CONTACT = 0.020

@@ -17,9 +17,9 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 
 from .carried import carried
-from .harness import Bundle
+from .harness import Bundle, wire_ohms
 from .power import Arrival
-from .webs import Element, Node, contact_ohms, device_node, wire_node, wire_ohms
+from .webs import Element, Node, contact_ohms, device_node, wire_node
 from .wiring import Knot, Wiring
 
 __all__ = ["Flow", "PinAmps", "pin_amps"]

@@ -11,21 +11,17 @@ from typing import Any
 
 import msgspec
 
-from coldcheck.dc import wire as copper
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 
-from .harness import Bundle
-from .pins import End, PinWire
+from .harness import Bundle, wire_ohms
+from .leads import UNKNOWN_CONTACT
+from .pins import End
 from .wiring import Knot, Wiring
 
-__all__ = ["Element", "Node", "Web", "Webs", "contact_ohms", "device_node", "webs", "wire_node", "wire_ohms"]
+__all__ = ["Element", "Node", "Web", "Webs", "contact_ohms", "device_node", "webs", "wire_node"]
 
-#: What a contact whose kind the plan does not say is taken for when worn [ohm]: as `leads.UNKNOWN_CONTACT`.
-UNKNOWN_CONTACT = 0.020
-#: How much warmer than the ambient copper is in the worst corner [K]: as `leads.RISE`.
-RISE = 30.0
 #: A place of a web: ("wire", pin or joint) where wires end; ("plus", thing, outlet), ("ground", thing), ("in", inlet)
 #: and ("back", socket) inside things.
 Node = tuple[str, ...]
@@ -84,25 +80,6 @@ def device_node(end: End, inlet: str = "") -> Node:
     if end.is_return:
         return ("back", end.place) if end.takes else ("ground", end.thing)
     return ("plus", end.thing, end.outlet)
-
-
-def wire_ohms(pin_wire: PinWire, ambient: float) -> tuple[float, float] | None:
-    """Return the resistance of one wire, nominal and worst [ohm]; None where its gauge or length is not known.
-
-    Slack is wire, too.
-    """
-    wire = pin_wire.wire
-    if wire.length is None or (wire.gauge is None and wire.area is None):
-        return None
-    length = wire.length + (wire.slack or 0.0)
-    area = copper.awg_area(wire.gauge) if wire.gauge is not None else (wire.area or 0.0) * 1e-6
-    metal = wire.metal or "copper"
-    nominal = copper.conductor_ohms(length, area, temperature=ambient, metal=metal)
-    worst = copper.worst_ohms(
-        length, gauge=wire.gauge, area=None if wire.gauge is not None else area, temperature=ambient + RISE,
-        metal=metal,
-    )  # fmt: skip
-    return nominal, worst
 
 
 def contact_ohms(plug: Any) -> tuple[float, float]:

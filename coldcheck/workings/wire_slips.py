@@ -153,8 +153,8 @@ class _Search:
     def _whole_plugs(self, now: list[Ailment]) -> Iterator[Slip]:
         """Yield the plugs that sit wrongly and are right, with all their wires, when moved: each by itself.
 
-        However many there are, each is looked at with the wires around it alone, so that a harness that is cut wrongly a
-        hundred times is told of in a moment.
+        However many there are, each is looked at with the wires around it alone, so that a harness that is cut
+        wrongly a hundred times is told of in a moment.
         """
         around = self._neighbours()
         for move, right, likely in list(self._moved_plugs(now, self._rest())):
