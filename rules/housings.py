@@ -170,6 +170,10 @@ kind = "plug"
 family = "{family}"
 pins = {{1 = "way", 2 = "way"}}
 [[part]]
+id = "one"
+kind = "plug"
+pins = {{1 = "way"}}
+[[part]]
 id = "square"
 kind = "plug"
 rows = 2
@@ -209,6 +213,7 @@ cases(
     clean=[
         _sit('["1", "3"]'),
         _sit('["2", "4"]'),
+        _sit('"1"', plug="one", wires=_WIRES.replace('"b.2"', '"n1.3"')),
         _sit('["1", "2", "3", "4"]', plug="square", wires=_WIRES.replace('"b.2"', '"b.3"')),
     ],
     flagged=[

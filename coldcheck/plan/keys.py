@@ -36,6 +36,7 @@ __all__ = [
     "MAC",
     "OCTETS",
     "OHMS",
+    "PIN",
     "PLUG",
     "PREFIX",
     "RATE",
@@ -107,6 +108,7 @@ VLAN = Count(0, 65_535, "a VLAN id", (1, 4094), 10)
 VLANS = Numbers(0, 65_535, "VLAN ids", (1, 4094))
 OCTETS = Count(1, 1_000_000, like=9000)
 MAC = Kind('a hardware address, like "02:00:00:00:00:01"', str, "02:00:00:00:00:01")
+PIN = Kind('a pin, like "4"', str, "4")
 PLUG = Kind("a plug of the parts shelf", str, "barrel-5.5-2.1")
 
 

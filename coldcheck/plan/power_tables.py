@@ -13,6 +13,7 @@ from .keys import (
     ENERGY,
     FUSE,
     OHMS,
+    PIN,
     PLUG,
     RATE,
     RATING,
@@ -449,7 +450,7 @@ class HarnessEnd(Table, kw_only=True):
     on: Annotated[
         tuple[str, ...],
         Key(
-            Several(TEXT),
+            Several(PIN),
             "the pins of the socket that its ways sit on, in their order; unstated: each on its own",
         ),
     ] = ()
