@@ -37,7 +37,9 @@ def test_as_numpy(points: list[tuple[float, float]], x: float) -> None:
     """Between the points and outside them a curve is what numpy interpolates."""
     xs, ys = zip(*points, strict=True)
     scale = max(map(abs, ys))
-    assert curve.at(points, x) == pytest.approx(numpy.interp(x, xs, ys), rel=1e-9, abs=max(1e-9 * scale, 1e-300))
+    assert curve.at(points, x) == pytest.approx(
+        numpy.interp(x, xs, ys), rel=1e-9, abs=max(1e-9 * scale, 1e-300)
+    )
 
 
 @given(points=curves, x=st.floats(-2e6, 2e6))
