@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import sys
+import tempfile
+from contextlib import suppress
 from pathlib import Path
 
-__all__ = ["CannotRead", "read"]
+__all__ = ["CannotRead", "CannotWrite", "read", "replace"]
 
 
 class CannotRead(Exception):
     """A file that cannot be read: its name and why, in plain words."""
+
+
+class CannotWrite(Exception):
+    """A file that was not written, and is as it was before: its name and why, in plain words."""
 
 
 def read(name: str, most: int) -> bytes:
@@ -32,3 +39,44 @@ def read(name: str, most: int) -> bytes:
         raise CannotRead(f"{name} may not be read: its permissions forbid it") from None
     except OSError as error:
         raise CannotRead(f"{name} cannot be read: {error.strerror}") from None
+
+
+def replace(name: str, old: bytes, new: bytes) -> None:
+    """Put ``new`` in the place of ``old``, the bytes that were read from a file, whole or not at all.
+
+    The new bytes are written beside the file and take its name at once, so that whoever reads it sees the one or the
+    other. Its mode stays; a link stays one, and what it leads to is changed.
+
+    Raises:
+        CannotWrite: it holds something else by now, or may not be written.
+    """
+    path = Path(os.path.realpath(name))
+    try:
+        if path.read_bytes() != old:
+            raise CannotWrite(f"{name} was changed meanwhile, and is left as it is; look at it and try again")
+        if not os.access(path, os.W_OK):
+            raise CannotWrite(f"{name} may not be written: its permissions forbid it")
+        _swap(path, new)
+    except FileNotFoundError:
+        raise CannotWrite(f"{name} is gone") from None
+    except PermissionError:
+        raise CannotWrite(f"{name} cannot be replaced: its folder {path.parent} may not be written") from None
+    except OSError as error:
+        raise CannotWrite(f"{name} cannot be written: {error.strerror}") from None
+
+
+def _swap(path: Path, new: bytes) -> None:
+    mode = path.stat().st_mode
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=path.parent)
+    beside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(new)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.chmod(mode & 0o7777)
+        beside.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            beside.unlink()
+        raise

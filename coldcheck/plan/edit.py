@@ -9,11 +9,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from math import isfinite
+from typing import Any
 
 import msgspec
 
 from .places import Places
 from .problems import Path
+from .tables import TABLES, Head, spec_of
 
 __all__ = ["CannotEdit", "Edit", "Put", "Take", "apply"]
 
@@ -44,7 +46,8 @@ def apply(text: bytes, edits: Iterable[Edit]) -> bytes:
     asked = list(dict.fromkeys(edits))
     if len({edit.path for edit in asked}) < len(asked):
         raise CannotEdit("two edits change the same key")
-    cuts = sorted(_cut(text, places, edit) for edit in asked)
+    # Keys that are put behind the same one come in the order of the language.
+    cuts = sorted((_cut(text, places, edit) for edit in sorted(asked, key=_rank)), key=lambda cut: cut[:2])
     out, at = [], 0
     for start, end, new in cuts:
         if start < at:
@@ -52,6 +55,17 @@ def apply(text: bytes, edits: Iterable[Edit]) -> bytes:
         out += [text[at:start], new]
         at = end
     return b"".join([*out, text[at:]])
+
+
+def _rank(edit: Edit) -> tuple[int, str]:
+    """Return where the key of an edit comes among those that its table may hold; what is no key there comes last."""
+    struct: Any = Head if edit.path[:1] == ("plan",) else TABLES.get(str(edit.path[0])) if edit.path else None
+    for word in edit.path[1:-1]:
+        inner = spec_of(struct).inner.get(word) if struct is not None and isinstance(word, str) else None
+        struct = inner[1].kind.struct if inner else None if isinstance(word, str) else struct  # type: ignore[attr-defined]
+    last = str(edit.path[-1]) if edit.path else ""
+    words = spec_of(struct).words() if struct is not None else []
+    return (words.index(last) if last in words else len(words)), last
 
 
 def _cut(text: bytes, places: Places, edit: Edit) -> tuple[int, int, bytes]:

@@ -64,9 +64,19 @@ class Kind:
     #: A list holds several values of one thing.
     several = False
 
-    def __init__(self, expected: str, reader: Callable[[str], Any] | None = None, example: str = "") -> None:
+    #: A text may list several, parted by commas, one for each thing: names and addresses, in which no comma stands.
+    lists = False
+
+    def __init__(
+        self,
+        expected: str,
+        reader: Callable[[str], Any] | None = None,
+        example: str = "",
+        lists: bool = False,
+    ) -> None:
         self.expected = expected
         self.example = example
+        self.lists = lists
         self.memo: dict[str, Any] = {}
         self._reader = reader
 
@@ -126,7 +136,7 @@ class Id(Kind):
     _FORM = re.compile(r"[^\s.\"'<>&|]{1,63}")
 
     def __init__(self, *, dots: bool = False) -> None:
-        super().__init__('a short name without blanks, like "usb-2.0"' if dots else _ID)
+        super().__init__('a short name without blanks, like "usb-2.0"' if dots else _ID, lists=True)
         self.dots = dots
 
     def read(self, raw: Any) -> str:
@@ -146,7 +156,7 @@ class Ref(Kind):
     _FORM = re.compile(r"[^\s\"'<>&|]+")
 
     def __init__(self, expected: str = 'a thing or one of its points, like "sw.1"') -> None:
-        super().__init__(expected, self._reference)
+        super().__init__(expected, self._reference, lists=True)
 
     def _reference(self, text: str) -> str:
         if self._FORM.fullmatch(text) is None:

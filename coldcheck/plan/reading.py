@@ -17,7 +17,7 @@ from .kinds import Kind, Several
 from .parts import Part, Shelf, ShelfBroken, as_part
 from .problems import Path, PlanUnreadable, Problem, nearest
 from .quantities import Wrong
-from .spans import in_decimal, is_span, listed, members
+from .spans import in_decimal, is_list, is_span, listed, members
 from .tables import PART_KINDS, TABLES, Head, Key, Plug, Spec, Table, spec_of
 
 __all__ = ["MOST_BYTES", "MOST_THINGS", "Tables", "plugs_of", "read_tables"]
@@ -355,7 +355,9 @@ class _Reader:
                 continue
             kind = key.kind
             try:
-                if kind.deals and (type(value) is list or (type(value) is str and " .. " in value)):
+                if kind.deals and (
+                    type(value) is list or (type(value) is str and (" .. " in value or ", " in value))
+                ):
                     dealt = _dealt(kind, value)
                     if dealt is not None:
                         columns.append(_Column(word, (*path, word), target is row.flat, attribute, dealt))
@@ -474,13 +476,18 @@ def _dealt(kind: Kind, value: Any) -> list[Any] | None:
     """Return the values dealt out by a span or a list, one for each thing; None where nothing is dealt."""
     if type(value) is str:
         one = kind.kind if isinstance(kind, Several) else kind
+        if not (is_span(value) or (one.lists and is_list(value))):
+            return None
         read = [one.read(text) for text in members(value)]
         return [(x,) for x in read] if isinstance(kind, Several) else read
     if not isinstance(kind, Several):
         if not value:
             raise Wrong(kind.expected, "the list is empty: leave the key out instead")
         return None if kind.several else [kind.read(x) for x in value]
-    columns = [members(x) if type(x) is str and is_span(x) else None for x in value]
+    one = kind.kind
+    columns = [
+        members(x) if type(x) is str and (is_span(x) or (one.lists and is_list(x))) else None for x in value
+    ]
     counts = {len(c) for c in columns if c is not None}
     if not counts:
         return None

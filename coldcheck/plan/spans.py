@@ -1,5 +1,6 @@
 """Spans: ``"n1 .. n6"`` stands for six texts, ``"0 s .. 36 s by 12 s"`` for four,
-``"22 AWG, 300 mm .. 450 mm by 50 mm"`` for four leads.
+``"22 AWG, 300 mm .. 450 mm by 50 mm"`` for four leads. Names that do not count on are listed in one text,
+``"sw.1 .. sw.4, sw.7"``.
 
 A span counts in one number: the two ends are alike but for it. Addresses count as addresses, so a span may run over
 the end of an octet, and IPv6 and hardware addresses count in hexadecimal.
@@ -12,7 +13,7 @@ from collections.abc import Iterable
 
 from .quantities import Wrong
 
-__all__ = ["MOST", "in_decimal", "is_span", "listed", "members"]
+__all__ = ["MOST", "in_decimal", "is_list", "is_span", "listed", "members", "spanned"]
 
 #: The most members that one span may have.
 MOST = 10_000
@@ -23,6 +24,10 @@ _DIGITS = re.compile(r"(\d+)")
 _QUANTITY = re.compile(r"([+-]?\d{1,15}(?:\.(\d{1,12}))?)(\s+\D.*|\s*%)")
 _MAC = re.compile(r"([0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}")
 
+# Names, addresses and spans of them, parted by commas; quantities have a blank before their unit and are none.
+_NAME = r"[^\s,]+(?: \.\. [^\s,]+)?"
+_LIST = re.compile(rf"{_NAME}(?:, {_NAME})+")
+
 _EXPECTED = 'a span, written like "n1 .. n6"'
 
 
@@ -31,12 +36,73 @@ def is_span(text: str) -> bool:
     return " .. " in text
 
 
+def is_list(text: str) -> bool:
+    """Say whether the text lists names, or spans of them: ``sw.1 .. sw.4, sw.7``."""
+    return ", " in text and _LIST.fullmatch(text) is not None
+
+
+def spanned(texts: list[str]) -> str | None:
+    """Return the shortest text that `members` turns into these texts; None where there is none.
+
+    Several quantities that do not count on have none: they are no names, so no text lists them.
+    """
+    if len(set(texts)) == 1:
+        return texts[0]
+    text = _by_steps(texts) or ", ".join(_pieces(texts))
+    try:
+        return text if members(text) == texts else None
+    except Wrong:
+        return None
+
+
+def _by_steps(texts: list[str]) -> str | None:
+    """Return the span that quantities may be: from the first to the last, by the step between the first two."""
+    first, second = (_QUANTITY.fullmatch(text) for text in texts[:2])
+    if not first or not second:
+        return None
+    decimals = max(len(m[2] or "") for m in (first, second))
+    step = _plain(float(second[1]) - float(first[1]), decimals)
+    return f"{texts[0]} .. {texts[-1]} by {step}{first[3]}"
+
+
+def _pieces(texts: list[str]) -> list[str]:
+    """Return the texts, each stretch that one span stands for, taken as long as can be, written as that span."""
+    pieces: list[str] = []
+    i = 0
+    while i < len(texts):
+        last = _last(texts, i)
+        pieces.append(texts[i] if last == i else f"{texts[i]} .. {texts[last]}")
+        i = last + 1
+    return pieces
+
+
+def _last(texts: list[str], first: int) -> int:
+    """Return the number of the last text of the longest span that starts with the text number ``first``.
+
+    Any start of a span is a span, so the step is doubled as long as it holds, and then halved.
+    """
+    last, step = first, 1
+    while step:
+        grows = last + step < len(texts) and _is_run(texts[first : last + step + 1])
+        last, step = (last + step, 2 * step) if grows else (last, step // 2)
+    return last
+
+
+def _is_run(texts: list[str]) -> bool:
+    try:
+        return members(f"{texts[0]} .. {texts[-1]}") == texts
+    except Wrong:
+        return False
+
+
 def members(text: str) -> list[str]:
-    """Return the texts a span stands for, first to last.
+    """Return the texts that a span, or a list of names and spans, stands for, first to last.
 
     Raises:
         Wrong: the ends do not belong together, the step does not fit, or there are more than `MOST`.
     """
+    if ", " in text and _LIST.fullmatch(text):
+        return _listed(text.split(", "))
     ends, _, step = text.partition(" by ")
     first, mark, last = (end.strip() for end in ends.partition(" .. "))
     if not (first and mark and last):
@@ -46,6 +112,11 @@ def members(text: str) -> list[str]:
         return _within(first, last, step)
     if step or (quantity[0] and quantity[1]):
         return _quantities(first, last, step)
+    return _counted(first, last)
+
+
+def _counted(first: str, last: str) -> list[str]:
+    """Count from a name or an address to another."""
     if (a := _DOTTED.fullmatch(first)) and (b := _DOTTED.fullmatch(last)):
         return _dotted(a, b)
     if _MAC.fullmatch(first) and _MAC.fullmatch(last):
@@ -53,6 +124,16 @@ def members(text: str) -> list[str]:
     if first.count(":") > 1 and last.count(":") > 1:
         return _colons(first, last)
     return _texts(first, last)
+
+
+def _listed(pieces: list[str]) -> list[str]:
+    """Return the members of all pieces, one after the other."""
+    found: list[str] = []
+    for piece in pieces:
+        found += members(piece) if " .. " in piece else [piece]
+        if len(found) > MOST:
+            raise Wrong(_EXPECTED, f"{MOST} members are the most")
+    return found
 
 
 def _within(first: str, last: str, step: str) -> list[str]:

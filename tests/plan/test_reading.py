@@ -445,6 +445,21 @@ def test_spans_and_lists_are_dealt_out_side_by_side() -> None:
     assert drives[0].stated == {"id", "bay", "delay", "start", "from", "title"}
 
 
+def test_a_list_of_names_is_dealt_out_like_a_span() -> None:
+    """Ports, addresses and ids that do not count on are listed in one text; a cable keeps its comma."""
+    plan = read(
+        '[[node]]\nid = "n1 .. n2, m1"\nport = "sw.1, sw.4, sw.9"\ncable = "cat5e,2m"\n'
+        'address = ["10.20.0.1 .. 10.20.0.2, 10.20.0.9", "10.30.0.1, 10.30.0.7 .. 10.30.0.8"]\n'
+    )
+    nodes = plan.of["node"]
+    assert [n.id for n in nodes] == ["n1", "n2", "m1"]
+    assert [n.port for n in nodes] == [("sw.1",), ("sw.4",), ("sw.9",)]
+    assert [n.address for n in nodes] == [
+        ("10.20.0.1", "10.30.0.1"), ("10.20.0.2", "10.30.0.7"), ("10.20.0.9", "10.30.0.8"),
+    ]  # fmt: skip
+    assert {n.cable.length for n in nodes} == {2.0}
+
+
 def test_lists_mean_several_values_where_the_key_takes_several() -> None:
     """A list of references is for one thing; a list of ids names several things."""
     tables = read('[[node]]\nid = ["a", "b"]\nfrom = ["x", "y"]\nmac = ["m1", "m2"]\n')

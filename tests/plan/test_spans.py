@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldcheck.plan.quantities import Wrong
-from coldcheck.plan.spans import MOST, is_span, listed, members
+from coldcheck.plan.spans import MOST, is_list, is_span, listed, members, spanned
 
 
 @pytest.mark.parametrize(
@@ -152,3 +152,62 @@ def test_listing_undoes_dealing(first: int, more: int) -> None:
     """The members of a span, listed, are the span again."""
     span = f"n{first} .. n{first + more}"
     assert listed(members(span)) == span
+
+
+@pytest.mark.parametrize(
+    ("text", "texts"),
+    [
+        ("sw.1 .. sw.3, sw.7", ["sw.1", "sw.2", "sw.3", "sw.7"]),
+        ("a.1, b.1", ["a.1", "b.1"]),
+        ("n3 .. n1, n9 .. n10", ["n3", "n2", "n1", "n9", "n10"]),
+        ("10.20.0.9, 10.20.0.255 .. 10.20.1.1", ["10.20.0.9", "10.20.0.255", "10.20.1.0", "10.20.1.1"]),
+    ],
+)  # fmt: skip
+def test_a_list_of_names_has_the_members_of_its_pieces(text: str, texts: list[str]) -> None:
+    """Pieces parted by commas follow one another, and the list is the shortest text of its members."""
+    assert is_list(text)
+    assert members(text) == texts
+    assert spanned(texts) == text
+
+
+@pytest.mark.parametrize(
+    "text", ["22 AWG, 300 mm", "cat 6, 2 m", "n1,n2", "n1", "a, b c", "n1 .. n2 .. n3, n4", ", a"]
+)
+def test_quantities_are_no_list(text: str) -> None:
+    """A figure has a blank before its unit, so its commas part no names."""
+    assert not is_list(text)
+
+
+def test_a_list_is_bounded() -> None:
+    """Pieces that are each small enough are not too many together."""
+    with pytest.raises(Wrong):
+        members(", ".join(["n1 .. n9000"] * 2))
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from("ab"), st.integers(0, 30)), min_size=1, max_size=40),
+    st.sampled_from(["{}.{}", "10.20.{1}.7", "{}0{}", "{1}", "fd00::{1:x}"]),
+)
+def test_names_written_as_one_text_are_dealt_out_again(names: list[tuple[str, int]], form: str) -> None:
+    """Whatever names there are, the text that stands for them deals out those names."""
+    texts = [form.format(*name) for name in names]
+    text = spanned(texts)
+    assert text is not None
+    assert len(set(texts)) == 1 or members(text) == texts
+
+
+@pytest.mark.parametrize(
+    ("texts", "text"),
+    [
+        (["0 s", "12 s", "24 s"], "0 s .. 24 s by 12 s"),
+        (["0 s", "0.5 s", "1 s"], "0 s .. 1 s by 0.5 s"),
+        (["9 s", "6 s"], "9 s .. 6 s by -3 s"),
+        (["5 s", "5 s"], "5 s"),
+        (["0 s", "0 s", "12 s"], None),
+        (["0 s", "12 s", "20 s"], None),
+        (["0 s", "12 mm"], None),
+    ],
+)
+def test_quantities_written_as_one_text(texts: list[str], text: str | None) -> None:
+    """Quantities count on by one step, or no text stands for them."""
+    assert spanned(texts) == text
