@@ -10,6 +10,7 @@ import io
 import shutil
 import sys
 import time
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from coldcheck.formats.text import Line
     from coldcheck.plan.model import Plan
     from coldcheck.plan.parts import Shelf
+    from coldcheck.planner.trial import Bench
 
 __all__ = ["main"]
 
@@ -52,6 +54,11 @@ _parts = click.option(
     metavar="FOLDER",
     help="Parts of your own, besides the shelf.",
 )
+
+_form = click.option(
+    "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
+)
+_write = click.option("--write", is_flag=True, help="Make the changes in the file.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -356,8 +363,7 @@ def study(
     from coldcheck.formats import study as shows
     from coldcheck.workings import samples as sampling
 
-    if importlib.util.find_spec("scipy") is None:
-        raise click.ClickException("a study needs NumPy and SciPy: install them, or coldcheck[study]")
+    _needs_scipy("study", "a study")
     book = ours.rulebook(folders)
     read = _read_whole(plan, book, _shelf(book, shelves))
     nets = _made(book, {"plan": read}, "nets")
@@ -370,8 +376,185 @@ def study(
     _print(shows.lines(found, read.head.title or plan, width, _can_show(shows.LETTERS), full))
 
 
+@main.command()
+@click.argument("plans", nargs=-1, required=True, metavar="PLAN...")
+@_write
+@click.option("--only", multiple=True, metavar="RULE", help="Mend what this rule finds, or all of an area.")
+@_form
+@click.option(
+    "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
+)
+@_rules
+@_parts
+def mend(
+    plans: tuple[str, ...], write: bool, only: tuple[str, ...], form: str, day: datetime.datetime | None,
+    folders: tuple[Path, ...], shelves: tuple[Path, ...],
+) -> None:  # fmt: skip
+    """Make the changes that remedies propose, each proven by a lint of the plan as it would stand.
+
+    Shown line by line; --write makes them. A remedy that would assert a fact of hardware stays words. Ends in 0 when
+    there is nothing to change or it was written, in 1 when something is shown that --write would make, in 2 when a plan
+    cannot be read or written.
+    """
+    from coldcheck.formats import proposal
+    from coldcheck.planner.mend import mend as mended
+
+    book = ours.rulebook(folders)
+    only = tuple(book.former(name) for name in only)
+    _known(book, only)
+    ends = []
+    for name in plans:
+        bench, text = _bench(name, book, shelves, day)
+        found = _in_form(partial(mended, bench, text, only))
+        ends.append(_settled(name, found, write))
+        if form == "json":
+            click.echo(proposal.mended_document(name, found, write and found.changed))
+        else:
+            _print(proposal.mended(name, found, write))
+    sys.exit(max(ends))
+
+
+@main.command()
+@click.argument("plan", metavar="PLAN")
+@_write
+@click.option(
+    "--aim",
+    type=click.Choice(["cost", "spare", "kinds", "short"]),
+    default="cost",
+    show_default=True,
+    help="Least copper, most head-room, fewest different wires and fuses, or shortest cables.",
+)
+@click.option("--gauges", type=click.IntRange(1), metavar="N", help="At most so many different gauges.")
+@click.option("--fuses", type=click.IntRange(1), metavar="N", help="At most so many different fuses.")
+@click.option(
+    "--seconds", type=click.FloatRange(0.1), default=5.0, show_default=True, help="Most for one search."
+)
+@_form
+@click.option(
+    "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
+)
+@_rules
+@_parts
+def fill(
+    plan: str, write: bool, aim: Any, gauges: int | None, fuses: int | None, seconds: float, form: str,
+    day: datetime.datetime | None, folders: tuple[Path, ...], shelves: tuple[Path, ...],
+) -> None:  # fmt: skip
+    """Fill what a plan leaves blank: sources, ports, addresses, bays, delays, gauges, fuses.
+
+    What is written stays as it is. Each part of the answer is told with what it came to and the bound that no other
+    answer can pass; where there is none, the demands that contradict each other are. Ends in 0 when nothing is blank or
+    it was written, in 1 when something is shown that --write would make or no answer exists, in 2 when the plan cannot
+    be read or written.
+    """
+    from coldcheck.formats import proposal
+
+    _needs_scipy("fill", "filling")
+    from coldcheck.planner import fill as planner
+    from coldcheck.planner.draft import Wish
+
+    book = ours.rulebook(folders)
+    bench, text = _bench(plan, book, shelves, day)
+    wish = Wish(aim, gauges, fuses, seconds)
+    try:
+        with _progress("filling") as told:
+            found = _in_form(lambda: planner.fill(bench, text, wish, told))
+    except planner.Impossible as error:
+        if form == "json":
+            click.echo(proposal.filled_document(plan, error, False))
+        else:
+            _print(proposal.impossible(plan, error))
+        sys.exit(FOUND)
+    except TimeoutError as error:
+        raise click.ClickException(f"{error}; allow more by --seconds") from None
+    end = _settled(plan, found, write and not found.worse)
+    written = write and found.changed and not found.worse
+    if form == "json":
+        click.echo(proposal.filled_document(plan, found, written))
+    else:
+        _print(proposal.filled(plan, found, written))
+    sys.exit(FOUND if found.worse else end)
+
+
+@main.command()
+@click.argument("plan", metavar="PLAN")
+@click.argument("thing", metavar="THING")
+@_form
+@_rules
+@_parts
+def choose(plan: str, thing: str, form: str, folders: tuple[Path, ...], shelves: tuple[Path, ...]) -> None:
+    """Say which parts of the shelf a thing of a plan could be, and how much each has to spare.
+
+    Each is put in its place and the plan linted. Ends in 0 when at least one carries all, in 1 when none does.
+    """
+    from coldcheck.formats import proposal
+    from coldcheck.planner.choose import NoSuchThing
+    from coldcheck.planner.choose import choose as chosen
+
+    book = ours.rulebook(folders)
+    bench, text = _bench(plan, book, shelves, None)
+    try:
+        found = _in_form(lambda: chosen(bench, text, thing))
+    except NoSuchThing as error:
+        raise click.UsageError(str(error)) from None
+    if form == "json":
+        click.echo(proposal.choices_document(plan, thing, found))
+    else:
+        _print(proposal.choices(plan, thing, found))
+    sys.exit(CLEAN if any(not choice.against for choice in found) else FOUND)
+
+
+def _bench(
+    name: str, book: Rulebook, shelves: tuple[Path, ...], day: datetime.datetime | None
+) -> tuple[Bench, bytes]:
+    """Return what judges texts of a plan, and the text on disk; say why it cannot be read and end in 2 otherwise."""
+    from coldcheck.planner.trial import Bench
+
+    shelf = _shelf(book, shelves)
+    try:
+        return Bench(name, book, shelf, day.date() if day else datetime.date.today()), files.read(
+            name, MOST_BYTES
+        )
+    except files.CannotRead as error:
+        click.echo(f"coldcheck: error: {error}", err=True)
+        sys.exit(WRONG)
+
+
+def _in_form(work: Callable[[], Any]) -> Any:
+    """Return what some work on a plan gives; say what is wrong with a plan that cannot be read and end in 2."""
+    from coldcheck.formats.report import unreadable_report
+
+    try:
+        return work()
+    except PlanUnreadable as error:
+        _print_reports([unreadable_report(error)], "text", False)
+    except ShelfBroken as error:
+        click.echo(f"coldcheck: error: the parts shelf cannot be read: {error}", err=True)
+    sys.exit(WRONG)
+
+
+def _settled(name: str, found: Any, write: bool) -> int:
+    """Write a changed plan where that is asked for; returns the exit status."""
+    if not found.changed:
+        return CLEAN
+    if not write:
+        return FOUND
+    if name == "-":
+        raise click.UsageError("standard input cannot be written; name a file")
+    try:
+        files.replace(name, found.before.text, found.after.text)
+    except files.CannotWrite as error:
+        click.echo(f"coldcheck: error: {error}", err=True)
+        sys.exit(WRONG)
+    return CLEAN
+
+
+def _needs_scipy(extra: str, what: str) -> None:
+    if importlib.util.find_spec("scipy") is None:
+        raise click.ClickException(f"{what} needs NumPy and SciPy: install them, or coldcheck[{extra}]")
+
+
 @contextlib.contextmanager
-def _progress() -> Iterator[Callable[[float], object]]:
+def _progress(what: str = "sampling") -> Iterator[Callable[[float], object]]:
     """Give a function that is told the share of a long work that is done; a bar on a terminal, nothing elsewhere."""
     if not sys.stderr.isatty():
         yield lambda share: None
@@ -380,7 +563,7 @@ def _progress() -> Iterator[Callable[[float], object]]:
     from rich.progress import Progress
 
     with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("sampling", total=1.0)
+        task = bar.add_task(what, total=1.0)
         yield lambda share: bar.update(task, completed=share)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, Level, Put, cases, rule
+from coldcheck import Case, Finding, Level, Open, Put, cases, rule
 from coldcheck.lan.address import WIDTH, Prefix
 from coldcheck.lan.prefixes import length_for, overlaps, usable
 from coldcheck.lan.special import (
@@ -29,6 +29,40 @@ _ASKED = _NET + "hosts = {}\n"
 _POOL = '[[pool]]\nfor = "{}"\nrange = "{} .. {}"\n'
 _SWITCH = '[[switch]]\nid = "sw"\nports = 8\n'
 _CABLED = '[[node]]\nid = "{}"\nport = "{}"\n'
+
+
+@rule(level="error", over="subnet")
+def blank(subnet: Any, plan: Plan) -> Iterator[Finding]:
+    """A subnet says its prefix.
+
+    Until it does, no address can be said to lie in it. One that says how many `hosts` it must have room for is carved
+    out of the plan's `block` by `coldcheck fill`.
+    """
+    if "prefix" in subnet.stated:
+        return
+    name = subnet.title or (f"VLAN {subnet.vlan}" if subnet.vlan is not None else "a subnet")
+    hosts = "" if subnet.hosts is None else f" for {subnet.hosts} hosts"
+    lacks = [] if subnet.hosts is not None else ["hosts"]
+    lacks += [] if plan.head.block else ["[plan] block"]
+    how = (
+        f"fill carves it, once {listed(lacks)} is said"
+        if lacks
+        else f"fill carves it out of {plan.head.block}"
+    )
+    yield Open("error", subnet, f"{name}{hosts} has no prefix yet", missing=[f"prefix of {name}"],
+               remedy=f'write prefix = "..."; {how}', path=(*subnet.path, "hosts") if subnet.hosts else subnet.path,
+               subjects=(name,))  # fmt: skip
+
+
+cases(
+    blank,
+    clean=[_NET.format("10.20.0.0/24"), _ASKED.format("10.20.0.0/24", 20)],
+    flagged=[
+        Case('[plan]\nblock = "10.20.0.0/16"\n[[subnet]]\nhosts = 30\ntitle = "cameras"\n', at="cameras", kind="open",
+             mended=_ASKED.format("10.20.0.0/27", 30)),
+        Case("[[subnet]]\nvlan = 20\n", at="VLAN 20", kind="open"),
+    ],
+)  # fmt: skip
 
 
 @rule(level="error", over="plan")

@@ -32,6 +32,9 @@ _STYLES = {
     "label": "dim",
     "waived": "dim",
     "good": "bold green",
+    "added": "green",
+    "removed": "red",
+    "hunk": "cyan",
 }
 _INDENT = " " * 4
 

@@ -275,9 +275,9 @@ class Flow(Table, kw_only=True):
 
 
 class Subnet(Table, kw_only=True):
-    """A prefix of addresses."""
+    """A prefix of addresses; one without a prefix yet says its `hosts`, and is carved out of the plan's `block`."""
 
-    prefix: Annotated[str, Key(PREFIX, "the prefix", must=True)] = ""
+    prefix: Annotated[str, Key(PREFIX, "the prefix")] = ""
     gateway: Annotated[str | None, Key(ADDRESS, "the router's address in it")] = None
     vlan: Annotated[int | None, Key(VLAN, "the VLAN it lives in")] = None
     hosts: Annotated[int | None, Key(Count(1, 1_000_000_000), "how many addresses it must have room for")] = (

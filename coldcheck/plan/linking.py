@@ -248,7 +248,7 @@ class _Linker:
                 spec = filled[0]
                 lead = spec.lead or (leads[0] if leads else None)
                 return [InletPoint(thing, spec.id, spec, lead)]
-        if not thing.from_:
+        if not thing.from_ and not thing.into:
             used = [s for s in specs if s.from_] or (list(specs) if thing.use != "one" else [])
         else:
             used = self._used(thing, specs)

@@ -358,7 +358,7 @@ class _Reader:
                 if kind.deals and (
                     type(value) is list or (type(value) is str and (" .. " in value or ", " in value))
                 ):
-                    dealt = _dealt(kind, value)
+                    dealt = _dealt(kind, value, _names_several(raw))
                     if dealt is not None:
                         columns.append(_Column(word, (*path, word), target is row.flat, attribute, dealt))
                         continue
@@ -472,11 +472,17 @@ def _pick(row: _Row, columns: list[_Column], by: str, i: int) -> _Row:
     return picked
 
 
-def _dealt(kind: Kind, value: Any) -> list[Any] | None:
+def _names_several(raw: dict[str, Any]) -> bool:
+    """Say whether a table is of several things by its id, so that names parted by commas are one for each."""
+    name = raw.get("id")
+    return type(name) is list or (type(name) is str and (is_span(name) or is_list(name)))
+
+
+def _dealt(kind: Kind, value: Any, several: bool) -> list[Any] | None:
     """Return the values dealt out by a span or a list, one for each thing; None where nothing is dealt."""
     if type(value) is str:
         one = kind.kind if isinstance(kind, Several) else kind
-        if not (is_span(value) or (one.lists and is_list(value))):
+        if not (is_span(value) or (several and one.lists and is_list(value))):
             return None
         read = [one.read(text) for text in members(value)]
         return [(x,) for x in read] if isinstance(kind, Several) else read
@@ -486,7 +492,8 @@ def _dealt(kind: Kind, value: Any) -> list[Any] | None:
         return None if kind.several else [kind.read(x) for x in value]
     one = kind.kind
     columns = [
-        members(x) if type(x) is str and (is_span(x) or (one.lists and is_list(x))) else None for x in value
+        members(x) if type(x) is str and (is_span(x) or (several and one.lists and is_list(x))) else None
+        for x in value
     ]
     counts = {len(c) for c in columns if c is not None}
     if not counts:

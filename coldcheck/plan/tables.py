@@ -22,8 +22,8 @@ from .data_tables import (
     Switch,
     Uplink,
 )
-from .keys import HOST, REF, SHARE, TEXT, WORD, Key, Spec, Table, spec_of
-from .kinds import Choice, Count, Date, Flag, Pins, Quantity
+from .keys import FUSE, HOST, PREFIX, REF, SHARE, TEXT, WORD, Key, Spec, Table, spec_of
+from .kinds import Choice, Count, Date, Flag, Fuse, Pins, Quantity, Several
 from .power_tables import (
     Connector,
     Drawing,
@@ -134,6 +134,16 @@ class Head(Table, kw_only=True):
         ),
     ] = None
     spare_ports: Annotated[int, Key(Count(0, 1000), "free ports wanted on each switch")] = 0
+    block: Annotated[
+        str | None, Key(PREFIX, "the prefix out of which subnets without one of their own are carved")
+    ] = None
+    wires: Annotated[
+        tuple[float, ...],
+        Key(Several(Quantity(q.GAUGE)), "the gauges of wire at hand, which leads left blank are chosen from"),
+    ] = ()
+    fuses: Annotated[
+        tuple[Fuse, ...], Key(Several(FUSE), "the fuses at hand, which fuses left blank are chosen from")
+    ] = ()
 
 
 #: Every array of tables a plan may hold, in the order people write them.

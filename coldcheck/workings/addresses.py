@@ -28,7 +28,7 @@ from coldcheck.plan.tables import Outside, Pool, Subnet
 from .misread import meant_by
 
 __all__ = [
-    "AddressBook", "AddressOffers", "Bad", "Block", "Host", "Offer", "PoolRange", "Station", "Stray",
+    "AddressBook", "AddressOffers", "Bad", "Block", "FreeAddresses", "Host", "Offer", "PoolRange", "Station", "Stray",
     "address_book", "address_offers", "lost_hosts", "none_in", "not_a_host", "registered", "shared_on_purpose",
     "span_text", "stations", "strays",
 ]  # fmt: skip
@@ -205,7 +205,11 @@ class _Reader:
 
     def run(self) -> AddressBook:
         plan = self.plan
-        self.subnets = list(self._blocks((s, s.prefix, (*s.path, "prefix")) for s in plan.table("subnet")))
+        self.subnets = list(
+            self._blocks(
+                (s, s.prefix, (*s.path, "prefix")) for s in plan.table("subnet") if "prefix" in s.stated
+            )
+        )
         bad_subnets = bool(self.bad)
         self.index = PrefixIndex([block.prefix for block in self.subnets])
         rows = [(b.prefix.family, b.prefix.network, b.prefix.last, i) for i, b in enumerate(self.subnets)]
@@ -698,7 +702,7 @@ def address_offers(plan: Plan, address_book: AddressBook, strays: list[Stray]) -
             moving.setdefault(host.path, []).append(host)
     if moving:
         shared = _counts(book, moving)
-        free = _Free(book)
+        free = FreeAddresses(book)
         for path, hosts in moving.items():
             offer = _offer(free, path, hosts, shared[path])
             if offer is not None:
@@ -741,7 +745,7 @@ def _counts(book: AddressBook, moving: dict[Path, list[Host]]) -> dict[Path, int
     return counts
 
 
-def _offer(free: _Free, path: Path, hosts: list[Host], shared: int) -> Offer | None:
+def _offer(free: FreeAddresses, path: Path, hosts: list[Host], shared: int) -> Offer | None:
     first = hosts[0]
     assert first.subnet is not None
     if any(host.subnet != first.subnet or host.length != first.length for host in hosts):
@@ -764,7 +768,7 @@ def _offer(free: _Free, path: Path, hosts: list[Host], shared: int) -> Offer | N
 _ASIDE = 0xFDFFFFFFFFFFFF80
 
 
-class _Free:
+class FreeAddresses:
     """The free addresses of each subnet: neither had nor in any pool; given out once."""
 
     def __init__(self, book: AddressBook) -> None:
@@ -778,9 +782,7 @@ class _Free:
 
     def take(self, subnet: int, near: int, count: int) -> range | None:
         """Return so many free addresses in a row, the first behind ``near`` or else the last before it."""
-        if subnet not in self.gaps:
-            self.gaps[subnet] = self._find(subnet)
-        gaps = self.gaps[subnet]
+        gaps = self.of(subnet)
         at = bisect_right(gaps, (near, 1 << 129))  # somebody has `near`, so no gap holds it
         for i in (*range(at, len(gaps)), *range(at - 1, -1, -1)):
             first, last = gaps[i]
@@ -790,6 +792,12 @@ class _Free:
                 gaps[i : i + 1] = [(a, b) for a, b in rest if a <= b]
                 return range(start, start + count)
         return None
+
+    def of(self, subnet: int) -> list[tuple[int, int]]:
+        """Return the free addresses of a subnet in stretches (first, last), in order."""
+        if subnet not in self.gaps:
+            self.gaps[subnet] = self._find(subnet)
+        return self.gaps[subnet]
 
     def _find(self, subnet: int) -> list[tuple[int, int]]:
         prefix = self.book.subnets[subnet].prefix

@@ -19,7 +19,16 @@ from .power import Loading, Total, settled
 from .rehearsal import SPACING, Rehearsal, breach_of, sagging
 from .starts import Start
 
-__all__ = ["MOST_DRIVES", "Apart", "keepers_of", "least_apart", "motors_below", "spread_out", "told"]
+__all__ = [
+    "MOST_DRIVES",
+    "Apart",
+    "keepers_of",
+    "least_apart",
+    "motors_below",
+    "spread_out",
+    "starts_clean",
+    "told",
+]
 
 #: More drives than these are not tried out, and no more sizes of group.
 MOST_DRIVES, MOST_SIZES = 64, 6
@@ -103,6 +112,11 @@ def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apar
             best = Apart(size, seconds, delays, trials.most(delays))
     assert best is not None
     return best
+
+
+def starts_clean(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> bool:
+    """Say whether drives below an outlet may all start at once with every limit kept that `least_apart` holds."""
+    return not _Trials(played, rail, motors).broken({drive.id: 0.0 for drive in motors})
 
 
 def told(offer: Apart, holders: list[Any]) -> str:

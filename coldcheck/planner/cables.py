@@ -1,0 +1,217 @@
+"""Which port each data cable goes to: the part of the placing program that shares out the ports of switches."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from coldcheck.lan import poe
+from coldcheck.plan.spans import listed
+from coldcheck.plan.tables import Port
+from coldcheck.workings.ports import SwitchPorts, poe_type_of, poe_type_wanted, suits
+
+from .draft import Draft, Entry, entries
+from .program import Give, Program, Sum
+from .seats import deal_out
+from .sources import away
+
+__all__ = ["Cables", "Group", "Plugged"]
+
+
+class Group(msgspec.Struct):
+    """Free ports of one switch that are alike: their names, and one of them for its figures."""
+
+    switch: Any
+    spec: Port
+    names: list[str]
+
+
+class Plugged(msgspec.Struct):
+    """Things of an entry that may change places and want a port each: by the number of a group, how many go there
+    (``chosen``) and how many of those are fed by it (``fed``)."""
+
+    entry: Entry
+    things: list[Any]
+    chosen: dict[int, int]
+    fed: dict[int, int]
+
+
+class Cables:
+    """What wants a port, the ports there are, and how many of what go where."""
+
+    def __init__(self, draft: Draft, program: Program) -> None:
+        self.draft, self.plan, self.program = draft, draft.plan, program
+        self.counted: list[SwitchPorts] = draft.working("switch_ports")
+        self.groups = self._groups()
+        self.plugged: list[Plugged] = []
+        self.powered: dict[str, Sum] = {}  #: by the first thing of an entry: how many are fed by their cable
+
+    def _groups(self) -> list[Group]:
+        found: dict[Any, Group] = {}
+        for counted in self.counted:
+            for name, spec in counted.free:
+                if spec.for_ == "management" or spec.unused:
+                    continue
+                key = (
+                    counted.switch.id,
+                    spec.poe,
+                    spec.speed,
+                    spec.media,
+                    spec.module,
+                    spec.vlan,
+                    spec.tagged,
+                    spec.poe_watts,
+                )
+                found.setdefault(key, Group(counted.switch, spec, [])).names.append(name)
+        return list(found.values())
+
+    def blank(self) -> list[Entry]:
+        """Return the entries that should have a data cable and name none."""
+        found = [Entry(entry.path, entry.things) for entry in self.draft.working("uncabled")]
+        leaving = {line.a.thing.id for line in self.plan.links if line.b is None}
+        inside = {end.thing.id for line in self.plan.links if line.b is not None for end in (line.a, line.b)}
+        lone = [
+            thing
+            for table in ("node", "storage", "appliance")
+            for thing in self.plan.table(table)
+            if thing.id in leaving - inside and not thing.port and "port" not in thing.stated
+        ]
+        return found + entries(lone)
+
+    def plug(self, entry: Entry, by_lead: bool) -> str:
+        """Add an entry; returns why it stays blank, "" where it does not. ``by_lead``: a lead could feed it as well."""
+        first = entry.things[0]
+        need = poe_type_wanted(first) or 0
+        media = next((port.media for port in first.port_ if port.for_ != "management"), None)
+        fit = [i for i, g in enumerate(self.groups) if suits(g.spec, 0, media) and self._same_vlan(g, first)]
+        feeding = [i for i in fit if need and suits(self.groups[i].spec, need, media)]
+        if not fit:
+            return "no free port of a switch suits it"
+        if need and not by_lead and not feeding:
+            return f"no free port feeds PoE of type {need} or above"
+        whole: Sum = {}
+        for things in self._alike(entry):
+            chosen = {i: self.program.number(0, len(things)) for i in fit}
+            fed = {i: self.program.number(0, len(things)) for i in feeding}
+            for i, number in fed.items():
+                self.program.demand({number: 1.0, chosen[i]: -1.0}, high=0.0)
+                whole[number] = 1.0
+            says = f"{listed([t.id for t in things])} must have a port each"
+            self.program.demand(dict.fromkeys(chosen.values(), 1.0), len(things), len(things), says)
+            self.plugged.append(Plugged(entry, things, chosen, fed))
+        if need:
+            self._power(entry, whole, by_lead)
+        return ""
+
+    def _power(self, entry: Entry, whole: Sum, by_lead: bool) -> None:
+        """Feed all things of an entry by their cables, or none where a lead may do it."""
+        count, names = len(entry.things), listed(entry.names)
+        if not by_lead:
+            self.program.demand(whole, count, count, f"{names} take their power by their cables")
+            return
+        by_cable = self.program.number(0, 1)
+        self.program.demand({**whole, by_cable: -float(count)}, 0.0, 0.0)
+        self.powered[entry.things[0].id] = {by_cable: float(count)}
+
+    def _same_vlan(self, group: Group, thing: Any) -> bool:
+        switch, spec = group.switch, group.spec
+        vlan = switch.vlan if spec.vlan is None else spec.vlan
+        return (vlan, spec.tagged or switch.tagged) == (thing.vlan, thing.tagged)
+
+    def _alike(self, entry: Entry) -> list[list[Any]]:
+        several = len({group.switch.id for group in self.groups}) > 1
+        alone = [t for t in entry.things if t.at is not None] if several else []
+        rest = [t for t in entry.things if t not in alone]
+        return [[thing] for thing in alone] + ([rest] if rest else [])
+
+    def bound(self) -> None:
+        """Hold every switch to its ports, less those that are to stay free, and to its PoE budget."""
+        for i, group in enumerate(self.groups):
+            self.program.demand(
+                {p.chosen[i]: 1.0 for p in self.plugged if i in p.chosen}, high=len(group.names)
+            )
+        for counted in self.counted:
+            switch = counted.switch
+            mine = [i for i, group in enumerate(self.groups) if group.switch is switch]
+            taken: Sum = {p.chosen[i]: 1.0 for p in self.plugged for i in mine if i in p.chosen}
+            free = sum(len(self.groups[i].names) for i in mine)
+            spare = self.plan.head.spare_ports if switch.spare_ports is None else switch.spare_ports
+            kept = f", {spare} of which must stay free" if spare else ""
+            says = f"{switch.id} has {free} free ports{kept}"
+            self.program.demand(
+                taken,
+                high=free - spare,
+                says=says,
+                give=Give(f"{{}} more on {switch.id}, or a larger switch"),
+            )
+        for budget in self.draft.working("poe_budgets"):
+            self._budget(budget)
+
+    def _budget(self, budget: Any) -> None:
+        asked = self.watts(budget.switch.id)
+        if budget.limit is not None and asked:
+            self.program.demand(
+                {**asked, None: budget.counts}, high=budget.limit,
+                says=f"{budget.switch.id} gives {budget.limit:.3g} W of PoE, the reserve left free",
+                give=Give(f"{{}} W more of PoE on {budget.switch.id}", whole=False),
+            )  # fmt: skip
+
+    def watts(self, switch: str) -> Sum:
+        """Return the PoE watts that are newly set aside on a switch."""
+        found: Sum = {}
+        for plugged in self.plugged:
+            klass = getattr(plugged.things[0], "poe", None)
+            for i, number in plugged.fed.items():
+                if self.groups[i].switch.id == switch and klass:
+                    found[number] = poe.reserved_watts(int(klass[6:]))
+        return found
+
+    def spread(self) -> Sum:
+        """Return how many pairs of an entry and a kind of port there are: members side by side are found easily."""
+        found: Sum = {}
+        for entry in {id(p.entry): p.entry for p in self.plugged}.values():
+            mine = [p for p in self.plugged if p.entry is entry]
+            for i in {i for p in mine for i in p.chosen}:
+                used = self.program.number(0, 1)
+                for p in mine:
+                    if i in p.chosen:
+                        self.program.demand({p.chosen[i]: 1.0, used: -float(len(p.things))}, high=0.0)
+                found[used] = 1.0
+        return found
+
+    def metres(self) -> Sum:
+        """Return the metres of cable to switches, of all that have a place."""
+        found: Sum = {}
+        for p in self.plugged:
+            for i, number in p.chosen.items():
+                way = away(p.things[0], self.groups[i].switch)
+                if way is not None:
+                    found[number] = way
+        return found
+
+    def waste(self) -> Sum:
+        """Return how many ports do not suit what is plugged in: PoE for what takes none, slow ones for storage."""
+        found: Sum = {}
+        top = max((group.spec.speed or 0.0 for group in self.groups), default=0.0)
+        for p in self.plugged:
+            for i, number in p.chosen.items():
+                spec = self.groups[i].spec
+                found[number] = 1.0 if poe_type_of(spec) else 0.0
+                if p.things[0].table == "storage" and (spec.speed or top) < top:
+                    found[number] += 2.0
+            for number in p.fed.values():
+                found[number] = -1.0
+        return found
+
+    def write(self, found: Any) -> None:
+        """Deal out the ports that were chosen."""
+        ports: dict[str, str] = {}
+        for i, group in enumerate(self.groups):
+            counts = [(str(k), found.of(p.chosen[i])) for k, p in enumerate(self.plugged) if i in p.chosen]
+            dealt = deal_out([(k, count) for k, count in counts if count], group.names)
+            for k, names in dealt.items():
+                waiting = [t.id for t in self.plugged[int(k)].things if t.id not in ports]
+                ports.update(zip(waiting, names, strict=False))
+        for entry in {id(p.entry): p.entry for p in self.plugged}.values():
+            self.draft.deal((*entry.path, "port"), [ports[name] for name in entry.names])

@@ -1,0 +1,358 @@
+"""Gauges and fuses, chosen together: the least copper that carries, arrives in tolerance and is protected.
+
+The program knows the currents of the thickest leads there could be. Thinner leads lose more, so that what draws
+constant power draws more: with those currents every demand on volts is milder than the truth, and what the program
+finds is a bound that no choice of leads can be below. Each answer is linted as a plan; where volts fail, the answer
+and everything thinner is ruled out, and the program runs again. An answer that passes is the best there is. Where that
+takes too many rounds, the demands are made strict by the currents of the answers that failed, and the first answer that
+passes is taken: then the value lies above the bound, and both are told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from math import inf
+from typing import Any
+
+import msgspec
+
+from coldcheck.dc import fuse as gates
+from coldcheck.engine.findings import Finding
+from coldcheck.plan.kinds import Run
+from coldcheck.plan.quantities import Measure
+from coldcheck.plan.spans import listed
+from coldcheck.workings.carried import carried
+from coldcheck.workings.leads import contacts_for, plug_rating
+from coldcheck.workings.protection import STANDS
+
+from .blanks import fuse_slots, lead_slots
+from .draft import Draft, Figure
+from .program import Program, Sum, Terms
+from .sizes import CLOSE, Design, Size, Sizer, State
+from .trial import made_worse
+
+__all__ = ["fill_sizes"]
+
+#: Rounds in which the best is looked for, and rounds after that in which anything that passes is taken.
+EXACT_ROUNDS, STRICT_ROUNDS = 12, 12
+
+
+def fill_sizes(draft: Draft) -> None:
+    """Put a gauge for every lead and a size for every fuse that has none.
+
+    Raises `coldcheck.planner.program.Contradiction` where no wire and no fuse that there is does it.
+    """
+    leads, fuses = lead_slots(draft), fuse_slots(draft)
+    if not leads and not fuses:
+        return
+    sizer = Sizer(draft, leads, fuses)
+    state, figures = Search(sizer, sizer.thickest()).best()
+    for put in sizer.puts(state.design):
+        draft.put(put.path, put.value)
+    draft.figures += figures
+
+
+class Search:
+    """The program of sizes, and what was ruled out so far."""
+
+    def __init__(self, sizer: Sizer, thick: State) -> None:
+        self.sizer, self.thick = sizer, thick
+        self.plan = thick.trial.plan
+        self.program = Program(sizer.draft.wish.seconds)
+        self.x = [[self.program.number(0, 1) for _ in sizes] for sizes in sizer.sizes]
+        self.fuse_sizes = sizer.fuse_choices(thick)
+        self.f = [[self.program.number(0, 1) for _ in sizes] for sizes in self.fuse_sizes]
+        self.margin = self.program.number(0.0, 1e3, whole=False)
+        self.arrivals = {a.inlet.name: a for a in sizer.working(thick, "arrivals")}
+        self._one_each()
+        self._carry()
+        self._protect()
+        self._arrive(thick)
+        self._kinds()
+
+    def _one_each(self) -> None:
+        for slot, numbers in zip(self.sizer.leads, self.x, strict=True):
+            self.program.demand(dict.fromkeys(numbers, 1.0), 1.0, 1.0, f"the lead to {slot.name} has a gauge")
+        for fuse, numbers in zip(self.sizer.fuses, self.f, strict=True):
+            self.program.demand(dict.fromkeys(numbers, 1.0), 1.0, 1.0, f"{listed(fuse.names)} has a fuse")
+
+    def _carry(self) -> None:
+        """Rule out what carries less than flows: wires in free air or in their bundle, and contacts."""
+        known = self.sizer.working(self.thick, "leads")
+        for slot, sizes, numbers in zip(self.sizer.leads, self.sizer.sizes, self.x, strict=True):
+            amps = max(
+                (a.settled or 0.0 for i in slot.inlets if (a := self.arrivals.get(i.name))), default=0.0
+            )
+            too_thin: Sum = {}
+            for size, number in zip(sizes, numbers, strict=True):
+                able = carried(size.gauge, slot.run.metal, slot.run.among).amps * size.parallel
+                plugs = [known.plug(i.spec.plug) for i in slot.inlets]
+                rated = [
+                    plug_rating(p, contacts_for(p, size.parallel))
+                    for p in plugs
+                    if p is not None and not p.amps_at
+                ]
+                if able * CLOSE < amps or any(r is not None and r * CLOSE < amps for r in rated):
+                    too_thin[number] = 1.0
+            says = (
+                f"{Measure(round(amps, 3), 'A')} flows to {slot.name}, and its wire and contacts carry that"
+            )
+            self.program.demand(too_thin, high=0.0, says=says)
+
+    def _protect(self) -> None:
+        """Rule out pairs of a fuse and a wire behind it that the fuse does not protect, and fuses beyond contacts."""
+        kind = self.sizer.kind
+        thin = self.sizer.tried(
+            Design(tuple(sizes[0] for sizes in self.sizer.sizes), self.thick.design.fuses)
+        )
+        for bare in self.sizer.working(thin, "unfused"):
+            self._limited(bare)
+        for fuse in self.sizer.working(self.thick, "fused"):
+            i = self.sizer.fused.get(fuse.name)
+            sizes = self.fuse_sizes[i] if i is not None else [fuse.fuse.amps]
+            contact = min((piece.amps for piece in fuse.contacts), default=inf)
+            if i is not None and sizes[0] <= contact * CLOSE:
+                over = {n: 1.0 for amps, n in zip(sizes, self.f[i], strict=True) if amps > contact * CLOSE}
+                self.program.demand(
+                    over,
+                    high=0.0,
+                    says=f"the fuse of {fuse.name} protects contacts that carry {Measure(contact, 'A')}",
+                )
+            for piece in fuse.wires:
+                s = self.sizer.spots.get(getattr(piece.at, "name", ""))
+                if s is not None:
+                    self._pair(fuse, i, s, sizes, kind if i is not None else fuse.fuse.kind or kind)
+                elif i is not None:
+                    over = {
+                        n: 1.0 for amps, n in zip(sizes, self.f[i], strict=True) if amps > piece.amps * CLOSE
+                    }
+                    self.program.demand(over, high=0.0, says=f"the fuse of {fuse.name} protects {piece}")
+
+    def _limited(self, bare: Any) -> None:
+        """Rule out wires that a source without a fuse may overload for good: its limit is their only protection."""
+        for piece in bare.wires:
+            s = self.sizer.spots.get(getattr(piece.at, "name", ""))
+            if s is None:
+                continue
+            slot = self.sizer.leads[s]
+            terms: Sum = {
+                number: 1.0
+                for size, number in zip(self.sizer.sizes[s], self.x[s], strict=True)
+                if STANDS * carried(size.gauge, slot.run.metal, slot.run.among).amps * size.parallel * CLOSE
+                < bare.limit
+            }
+            says = f"the lead to {slot.name} stands {Measure(bare.limit, 'A')}, what {bare.outlet} gives without a fuse"
+            self.program.demand(terms, high=0.0, says=says)
+
+    def _pair(self, fuse: Any, i: int | None, s: int, amps: list[float], kind: str) -> None:
+        slot = self.sizer.leads[s]
+        says = f"the fuse of {fuse.name} protects the lead to {slot.name}"
+        ables = [
+            carried(z.gauge, slot.run.metal, slot.run.among).amps * z.parallel for z in self.sizer.sizes[s]
+        ]
+        # The stricter demand of IEC 60364-4-43 is a note of the lint: it is kept where it can be.
+        strict = any(gates.wire_protected(kind, amps[0], able).opens_in_time for able in ables)
+        for able, number in zip(ables, self.x[s], strict=True):
+            for k, each in enumerate(amps):
+                loose = strict and not gates.wire_protected(kind, each, able).opens_in_time
+                if each > able * CLOSE or loose:
+                    terms: Sum = {number: 1.0}
+                    if i is not None:
+                        terms[self.f[i][k]] = 1.0
+                    self.program.demand(terms, high=1.0 if i is not None else 0.0, says=says)
+
+    def _kinds(self) -> None:
+        """Count the different gauges and fuses, and hold them to what was asked for."""
+        wish = self.sizer.draft.wish
+        self.gauge_used = self._used(zip(self.sizer.sizes, self.x, strict=True), lambda size: size.gauge)
+        self.fuse_used = self._used(zip(self.fuse_sizes, self.f, strict=True), lambda amps: amps)
+        for used, most, what in (
+            (self.gauge_used, wish.most_gauges, "gauges"),
+            (self.fuse_used, wish.most_fuses, "fuses"),
+        ):
+            if most is not None:
+                self.program.demand(
+                    dict.fromkeys(used, 1.0), high=most, says=f"at most {most} different {what} are asked for"
+                )
+
+    def _used(self, rows: Iterable[tuple[list[Any], list[int]]], key: Any) -> list[int]:
+        by_key: dict[Any, list[int]] = {}
+        for sizes, numbers in rows:
+            for size, number in zip(sizes, numbers, strict=True):
+                by_key.setdefault(key(size), []).append(number)
+        found = []
+        for numbers in by_key.values():
+            used = self.program.number(0, 1, whole=False)
+            for number in numbers:
+                self.program.demand({number: 1.0, used: -1.0}, high=0.0)
+            found.append(used)
+        return found
+
+    # --- volts --------------------------------------------------------------------------------------------------------
+
+    def _arrive(self, state: State, only: set[str] | None = None) -> None:
+        """Demand that the volts of each inlet stay in its window, by the currents of a design."""
+        known = self.sizer.working(state, "leads")
+        for arrival in self.sizer.working(state, "arrivals"):
+            window = arrival.spec.volts
+            if (
+                window is None
+                or arrival.low is None
+                or arrival.net.group
+                or (only is not None and arrival.inlet.name not in only)
+            ):
+                continue
+            lost, now = self._lost(arrival, known, state.design)
+            if not lost:
+                continue
+            room = arrival.low - window[0] + now
+            says = f"{Measure(window[0], 'V')} at least arrive at {arrival.inlet}"
+            self.program.demand(lost, high=room + 1e-9, says=says)
+            if arrival.low >= window[0] and only is None:
+                self.program.demand({**lost, self.margin: 1.0}, high=room + 1e-9)
+
+    def _lost(self, arrival: Any, known: Any, design: Design) -> tuple[Sum, float]:
+        """Return the volts lost on the way to an inlet in the leads that are to be chosen, and what is lost now [V]."""
+        lost: Sum = {}
+        now = 0.0
+        for b in arrival.numbers:
+            inlet = arrival.net.branches[b].inlet
+            s = self.sizer.spots.get(inlet.name)
+            if s is None:
+                continue
+            amps = arrival.net.worst.amps[b]
+            for size, number in zip(self.sizer.sizes[s], self.x[s], strict=True):
+                lost[number] = (
+                    lost.get(number, 0.0) + amps * known.with_run(inlet, self._run(s, inlet, size)).worst
+                )
+            now += amps * known.with_run(inlet, self._run(s, inlet, design.leads[s])).worst
+        return lost, now
+
+    def _run(self, s: int, inlet: Any, size: Size) -> Run:
+        slot = self.sizer.leads[s]
+        length = (
+            inlet.lead.length if inlet.lead is not None and inlet.lead.length is not None else slot.run.length
+        )
+        return msgspec.structs.replace(
+            slot.run, gauge=float(size.gauge), parallel=size.parallel, length=length
+        )
+
+    # --- rounds -------------------------------------------------------------------------------------------------------
+
+    def _aims(self) -> list[tuple[str, str, Terms]]:
+        copper: Sum = {}
+        for slot, sizes, numbers in zip(self.sizer.leads, self.sizer.sizes, self.x, strict=True):
+            for size, number in zip(sizes, numbers, strict=True):
+                copper[number] = self.sizer.copper(slot, size)
+        fuses = {
+            n: amps
+            for sizes, numbers in zip(self.fuse_sizes, self.f, strict=True)
+            for amps, n in zip(sizes, numbers, strict=True)
+        }
+        # One thicker wire is crimped sooner than two, and is the same copper or little more.
+        more = {
+            n: float(size.parallel - 1)
+            for sizes, numbers in zip(self.sizer.sizes, self.x, strict=True)
+            for size, n in zip(sizes, numbers, strict=True)
+        }
+        aims: list[tuple[str, str, Terms]] = [
+            ("leads with conductors side by side", "", more),
+            ("copper of leads", "g", copper),
+            ("fuses, added up", "A", fuses),
+        ]
+        if self.sizer.draft.wish.aim == "kinds":
+            aims.insert(0, ("different gauges", "", dict.fromkeys(self.gauge_used, 1.0)))
+            aims.insert(1, ("different fuses", "", dict.fromkeys(self.fuse_used, 1.0)))
+        if self.sizer.draft.wish.aim == "spare":
+            aims.insert(0, ("volts to spare, where they are fewest", "V", {self.margin: -1.0}))
+        return [aim for aim in aims if aim[2]]
+
+    def best(self) -> tuple[State, list[Figure]]:
+        """Return the best design and what it came to."""
+        aims = self._aims()
+        bounds: list[float] | None = None
+        for k in range(EXACT_ROUNDS + STRICT_ROUNDS):
+            found = self.program.solve([aim for _, _, aim in aims])
+            design = self._design(found[-1])
+            if k < EXACT_ROUNDS or bounds is None:
+                bounds = [solution.bound for solution in found]
+            state = self.sizer.tried(design)
+            worse = made_worse(self.thick.trial, state.trial, "warning")
+            if not worse:
+                values = [solution.value for solution in found]
+                return state, [
+                    Figure(what, abs(v), abs(b), unit)
+                    for (what, unit, _), v, b in zip(aims, values, bounds, strict=True)
+                ]
+            self._rule_out(state, worse, strict=k + 1 >= EXACT_ROUNDS)
+        return self.thick, [Figure("copper of leads, the thickest that fit", 0.0, 0.0, "g")]
+
+    def _design(self, found: Any) -> Design:
+        leads = tuple(next(s for s, n in zip(sizes, numbers, strict=True) if found.of(n))
+                      for sizes, numbers in zip(self.sizer.sizes, self.x, strict=True))  # fmt: skip
+        fuses = tuple(next(a for a, n in zip(sizes, numbers, strict=True) if found.of(n))
+                      for sizes, numbers in zip(self.fuse_sizes, self.f, strict=True))  # fmt: skip
+        return Design(leads, fuses)
+
+    def _rule_out(self, state: State, worse: list[Finding], strict: bool) -> None:
+        """Add what a failed design taught: it, and what is worse in the same respect, is out."""
+        low: set[str] = set()
+        for finding in worse:
+            names = set(finding.subjects)
+            slots = self._slots_of(
+                state, names, deep=finding.rule.startswith(("volts.", "rails.", "spinup."))
+            )
+            fuses = {i for name, i in self.sizer.fused.items() if name in names}
+            if finding.rule.startswith("volts."):
+                low |= {
+                    a.inlet.name
+                    for a in self.sizer.working(state, "arrivals")
+                    if names & {a.inlet.name, a.thing.id}
+                }
+            terms: Sum = {}
+            for s in slots:
+                mine = state.design.leads[s]
+                terms.update(
+                    {
+                        n: 1.0
+                        for size, n in zip(self.sizer.sizes[s], self.x[s], strict=True)
+                        if not size.thinner(mine)
+                    }
+                )
+            for i in fuses:
+                chosen = state.design.fuses[i]
+                terms.update(
+                    {n: 1.0 for amps, n in zip(self.fuse_sizes[i], self.f[i], strict=True) if amps != chosen}
+                )
+            says = f"{finding.rule}: {finding.says}"
+            self.program.demand(terms or self._all_but(state), low=1.0, says=says)
+        if strict and low:
+            self._arrive(state, low)
+
+    def _slots_of(self, state: State, names: set[str], deep: bool) -> Iterator[int]:
+        """Yield the leads that a finding speaks of, and with ``deep`` all on the way to them."""
+        seen: set[int] = set()
+        for arrival in self.sizer.working(state, "arrivals"):
+            if not names & {arrival.inlet.name, arrival.thing.id, str(arrival.inlet.source)}:
+                continue
+            whole = arrival.numbers if deep else arrival.numbers[:1]
+            nets = arrival.net.together if deep and arrival.net.group else [arrival.net]
+            inlets = (
+                [arrival.net.branches[b].inlet for b in whole]
+                if len(nets) == 1
+                else [b.inlet for n in nets for b in n.branches]
+            )
+            for inlet in inlets:
+                s = self.sizer.spots.get(inlet.name)
+                if s is not None and s not in seen:
+                    seen.add(s)
+                    yield s
+
+    def _all_but(self, state: State) -> Sum:
+        """Return a sum that is at least one for every other design."""
+        terms: Sum = {}
+        for sizes, numbers, chosen in zip(self.sizer.sizes, self.x, state.design.leads, strict=True):
+            terms.update({n: 1.0 for size, n in zip(sizes, numbers, strict=True) if size != chosen})
+        for amps, numbers, fuse in zip(self.fuse_sizes, self.f, state.design.fuses, strict=True):
+            terms.update({n: 1.0 for each, n in zip(amps, numbers, strict=True) if each != fuse})
+        return terms

@@ -1,0 +1,413 @@
+"""Which rail or outlet feeds what: the part of the placing program that shares the load out among sources.
+
+Loads are what things draw once they are up, at most, in watts; converters ask their own source for what hangs on them.
+What a start adds is judged by the lint afterwards, and held back by delays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+
+from coldcheck.plan.model import InletPoint, OutletPoint
+from coldcheck.plan.quantities import Measure
+from coldcheck.plan.spans import listed
+from coldcheck.workings.leads import contacts_for, plug_rating
+from coldcheck.workings.limits import limit_of, total_limit
+from coldcheck.workings.power import source_volts
+from coldcheck.workings.protection import share_of_rating
+
+from .draft import Draft, Entry, entries
+from .program import Give, Program, Sum
+
+__all__ = ["Slot", "Sources", "away"]
+
+_TAKERS = ("supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance")
+_GIVERS = ("feed", "supply", "inline")
+
+
+class Slot(msgspec.Struct):
+    """Things that may change places with each other, one inlet of each, to be fed: ``chosen`` has by the name of an
+    outlet the number in the program that says how many of them hang on it."""
+
+    entry: Entry
+    things: list[Any]
+    inlet: InletPoint
+    place: int
+    chosen: dict[str, int]
+
+    @property
+    def count(self) -> int:
+        """How many things it has."""
+        return len(self.things)
+
+
+def away(one: Any, other: Any) -> float | None:
+    """Return the way along the walls between two things [m]; None where a place is not known."""
+    if one.at is None or other.at is None:
+        return None
+    return float(sum(abs(a - b) for a, b in zip(one.at, other.at, strict=True)))
+
+
+def add(into: Sum, other: Sum, factor: float = 1.0) -> Sum:
+    """Add a sum to another, which is changed, and return that."""
+    for key, value in other.items():
+        into[key] = into.get(key, 0.0) + factor * value
+    return into
+
+
+class Sources:
+    """The slots that want a source, the outlets that may feed them, and what each of these gives and may give."""
+
+    def __init__(self, draft: Draft, program: Program) -> None:
+        self.draft, self.plan, self.program = draft, draft.plan, program
+        self.draws: Any = draft.working("draws")
+        self.outlets = [o for o in self._outlets() if source_volts(o.root) is not None]
+        self.by_name = {outlet.name: outlet for outlet in self.outlets}
+        self.wired = self._wired()
+        self.slots: list[Slot] = []
+        self.poe_load: dict[str, Sum] = {}  #: watts that switches take for their PoE ports, by switch
+        self._asked: dict[str, Sum] = {}
+        self._flows: dict[str, dict[str, int]] = {}
+        self._whole = 0.0
+        self._by_cable = {feed.thing.id for feed in draft.working("poe_feeds") if feed.fed}
+        self.utmost = program.number(whole=False)  #: the greatest share of any limit that is asked for
+
+    def _outlets(self) -> Iterator[OutletPoint]:
+        for table in _GIVERS:
+            for thing in self.plan.table(table):
+                yield from thing.outlets
+
+    def _wired(self) -> dict[str, set[str]]:
+        """Return by thing the outlets that the wires of a harness lead to it from: those are settled."""
+        found: dict[str, set[str]] = {}
+        for wire in self.draft.working("pin_wires") if self.plan.table("harness") else ():
+            for mine, theirs in ((wire.a, wire.b), (wire.b, wire.a)):
+                name = f"{theirs.thing}.{theirs.outlet}" if theirs.outlet else theirs.thing
+                if (
+                    mine.inlets
+                    and mine.thing != theirs.thing
+                    and name in self.by_name
+                    and theirs.outlet in theirs.point
+                ):
+                    found.setdefault(mine.thing, set()).add(name)
+        return found
+
+    def blank(self) -> list[Entry]:
+        """Return the entries that nothing feeds."""
+        return entries(
+            thing
+            for table in _TAKERS
+            for thing in self.plan.table(table)
+            if not thing.from_ and not getattr(thing, "own_power", None) and self._unfed(thing)
+        )
+
+    def _unfed(self, thing: Any) -> bool:
+        if getattr(thing, "bay", None) is not None or getattr(thing, "what", None) == "return":
+            return False
+        return thing.id not in self._by_cable and not any(inlet.source is not None for inlet in thing.inlets)
+
+    def seat(self, entry: Entry, powered: Sum | None = None) -> str:
+        """Add the slots of an entry; returns why it stays blank, "" where it does not.
+
+        ``powered`` is how many of its things take their power by a data cable, where that is to be decided, too.
+        """
+        first = entry.things[0]
+        if not first.inlets:
+            return "it has several inlets and uses one; say which by `into`"
+        made: list[Slot] = []
+        for place, _inlet in enumerate(first.inlets):
+            for things in self._alike(entry):
+                own = things[0].inlets[place]
+                names = self._fitting(own, things)
+                if not names:
+                    return self._none_fits(own)
+                made.append(
+                    Slot(entry, things, own, place, {n: self.program.number(0, len(things)) for n in names})
+                )
+        for slot in made:
+            says = f"{listed([t.id for t in slot.things])} must be fed" + (
+                f" at {slot.inlet.id}" if slot.inlet.id else ""
+            )
+            terms: Sum = dict.fromkeys(slot.chosen.values(), 1.0)
+            share = slot.count / len(entry.things)
+            self.program.demand(add(terms, powered or {}, share), slot.count, slot.count, says)
+        self.slots += made
+        return ""
+
+    def _alike(self, entry: Entry) -> list[list[Any]]:
+        """Return the things of an entry that may change places: what others hang on or is placed stands by itself."""
+        alone = [t for t in entry.things if self._has_its_own(t)]
+        rest = [t for t in entry.things if t not in alone]
+        return [[thing] for thing in alone] + ([rest] if rest else [])
+
+    def _has_its_own(self, thing: Any) -> bool:
+        hands_on = thing.table in ("supply", "inline") or any(o.takers for o in thing.outlets)
+        return hands_on or thing.at is not None or thing.id in self.wired
+
+    def _fitting(self, inlet: InletPoint, things: list[Any]) -> list[str]:
+        """Return the outlets whose volts lie inside the window of an inlet, at their lowest and at their highest."""
+        window = inlet.spec.volts
+        rated = getattr(things[0], "rated", None)
+        if window is None and rated is not None:
+            window = 0.8 * rated, 1.2 * rated
+        if window is None:
+            return []
+        settled = self.wired.get(things[0].id) if len(things) == 1 else None
+        found = []
+        for outlet in self.outlets:
+            volts = source_volts(outlet.root)
+            assert volts is not None
+            fits = window[0] <= volts[1] and volts[2] <= window[1]
+            if fits and not self._hangs_on(outlet, things) and (settled is None or outlet.name in settled):
+                found.append(outlet.name)
+        return found
+
+    @staticmethod
+    def _hangs_on(outlet: OutletPoint, things: list[Any]) -> bool:
+        """Say whether an outlet is fed, directly or by others, by one of the things."""
+        todo, seen = [outlet.thing], set()
+        while todo:
+            holder: Any = todo.pop()
+            if holder in things:
+                return True
+            if id(holder) not in seen:
+                seen.add(id(holder))
+                todo += [i.source.thing for i in getattr(holder, "inlets", ()) if i.source is not None]
+        return False
+
+    def _none_fits(self, inlet: InletPoint) -> str:
+        window = inlet.spec.volts
+        if window is None:
+            return "the volts that it works at are not known"
+        rails = [
+            f"{o} {Measure(v[1], 'V')} .. {Measure(v[2], 'V')}"
+            for o in self.outlets[:6]
+            if (v := source_volts(o.root))
+        ]
+        told = f"it works at {Measure(window[0], 'V')} .. {Measure(window[1], 'V')}"
+        return f"{told}, and no source stays inside that: {listed(rails) or 'there is none'}"
+
+    # --- what flows ---------------------------------------------------------------------------------------------------
+
+    def asked(self, outlet: OutletPoint) -> Sum:
+        """Return the watts that are asked of an outlet: of what hangs on it, and of what may."""
+        known = self._asked.get(outlet.name)
+        if known is None:
+            known = self._asked[outlet.name] = {}  # what feeds itself in a ring is told by a rule
+            for taker in outlet.takers:
+                add(known, self.load(taker))
+            for slot in self.slots:
+                if (number := slot.chosen.get(outlet.name)) is not None:
+                    add(known, self._share(slot, outlet, number))
+        return known
+
+    def _share(self, slot: Slot, outlet: OutletPoint, number: int) -> Sum:
+        """Return the watts that a slot asks of one of its outlets: so many times what one of its things does."""
+        load = self.load(slot.inlet)
+        if set(load) <= {None}:
+            return {number: load.get(None, 0.0)}
+        if len(slot.chosen) == 1:
+            return load
+        return {self._flow(slot, load)[outlet.name]: 1.0}
+
+    def _flow(self, slot: Slot, load: Sum) -> dict[str, int]:
+        """Return by outlet a number for the watts that flow to a slot whose load depends on other choices."""
+        key = f"{slot.inlet.name} by"
+        if key not in self._flows:
+            flows = {name: self.program.number(whole=False) for name in slot.chosen}
+            for name, number in slot.chosen.items():
+                self.program.demand({flows[name]: 1.0, number: -self._utmost_watts()}, high=0.0)
+            self.program.demand(add(dict.fromkeys(flows.values(), 1.0), load, -1.0), 0.0, 0.0)
+            self._flows[key] = flows
+        return self._flows[key]
+
+    def _utmost_watts(self) -> float:
+        """Return more than the whole plan can take [W]; not much more, since a solver counts in small fractions."""
+        if not self._whole:
+            things = [t for table in _TAKERS for t in self.plan.table(table)]
+            own = sum(self._own(inlet) for thing in things for inlet in thing.inlets)
+            poe = sum(getattr(thing, "poe_budget", None) or 0.0 for thing in things)
+            standing = sum(getattr(thing, "standing", None) or 0.0 for thing in things)
+            self._whole = 4.0 * (own + poe + standing) + 10.0
+        return self._whole
+
+    def _own(self, inlet: InletPoint) -> float:
+        """Return what an inlet takes for its own thing [W]."""
+        volts = self._volts(inlet)
+        drawn = self.draws.of(inlet, volts)
+        if drawn.unit == "ohm":
+            return volts * volts / drawn.value if drawn.value else 0.0
+        return float(drawn.value if drawn.unit == "W" else drawn.value * volts)
+
+    def load(self, inlet: InletPoint) -> Sum:
+        """Return the watts that an inlet takes, its own and for what hangs on its thing."""
+        thing: Any = inlet.thing
+        found: Sum = {None: self._own(inlet)}
+        first = inlet is thing.inlets[0]
+        if first and thing.table == "switch":
+            add(found, self.poe_load.get(thing.id, {}), 1.0 / (thing.poe_efficiency or 1.0))
+        for outlet in thing.outlets:
+            if outlet.via is inlet:
+                add(found, self.asked(outlet))
+            elif outlet.via is None and first:
+                add(found, self.asked(outlet), 1.0 / _efficiency(thing, outlet))
+        if first and (standing := getattr(thing, "standing", None)):
+            add(found, {None: standing})
+        return found
+
+    def _volts(self, inlet: InletPoint) -> float:
+        volts = source_volts(inlet.source.root) if inlet.source is not None else None
+        window = inlet.spec.volts
+        return (
+            volts[0] if volts else sum(window) / 2 if window else getattr(inlet.thing, "rated", None) or 0.0
+        )
+
+    # --- limits and aims ----------------------------------------------------------------------------------------------
+
+    def bound(self) -> None:
+        """Hold every outlet, and those that share a limit, to what they may give; to be called when all is seated."""
+        reserve = self.plan.head.reserve
+        for outlet in self.outlets:
+            volts = source_volts(outlet.root)
+            assert volts is not None
+            free = reserve if outlet.via is None else 0.0
+            self._held(
+                f"{outlet} gives", self.asked(outlet), volts[1], self._most(outlet), free, f"of {outlet}"
+            )
+        for total in self.draft.working("totals"):
+            most = total_limit(total, self.plan)
+            asked: Sum = {}
+            for outlet in total.outlets:
+                add(asked, self.asked(outlet))
+            if most.watts is not None and asked:
+                self._held(f"{total} gives", asked, 1.0, most.watts, reserve, f"of {total}", "W")
+
+    def _most(self, outlet: OutletPoint) -> float | None:
+        """Return the amps that an outlet may give for as long as you like: its rating, its fuse, its inlet's rating."""
+        spec: Any = outlet.spec
+        found = [limit_of(outlet, self.plan).amps]
+        holders = [spec, outlet.thing if outlet.thing.table in ("feed", "inline") else None]
+        found += [
+            f.amps * share_of_rating(f.kind) for h in holders if (f := getattr(h, "fuse", None)) is not None
+        ]
+        if outlet.via is not None:
+            found.append(outlet.via.spec.amps)
+        return min((amps for amps in found if amps is not None), default=None)
+
+    def _held(
+        self, who: str, asked: Sum, volts: float, most: float | None, free: float, of: str, unit: str = "A"
+    ) -> None:
+        if most is None or not set(asked) - {None}:
+            return
+        terms = {key: watts / volts for key, watts in asked.items()}
+        less = f" less the reserve of {Measure(100 * free, '%')}" if free else ""
+        says = f"{who} {Measure(most, unit)}{less}"
+        self.program.demand(
+            terms, high=most * (1 - free), says=says, give=Give(f"{{}} {unit} more {of}", whole=False)
+        )
+        self.program.demand(add({self.utmost: -most}, terms), high=0.0)
+
+    def sharing(self) -> Sum:
+        """Return how many things share an outlet of a block that could have one each, and how many outlets of in-lines
+        stay idle, since a switch or a fused outlet is there to be used; a plug behind too large a fuse counts double.
+        """
+        found: Sum = {}
+        for thing in self.plan.table("inline"):
+            for outlet in thing.outlets:
+                numbers = self._counts(outlet)
+                if not numbers:
+                    continue
+                taken: Sum = dict.fromkeys(numbers, 1.0)
+                taken[None] = float(len(outlet.takers))
+                if len(thing.outlets) > 1:
+                    over = self.program.number(whole=False)
+                    self.program.demand(add({over: -1.0, None: -1.0}, taken), high=0.0)
+                    found[over] = 1.0
+                idle = self.program.number(0, 1, whole=False)
+                self.program.demand(add({idle: 1.0}, taken), low=1.0)
+                found[idle] = 1.0
+        for slot in self.slots:
+            for name, number in slot.chosen.items():
+                if self._beyond_contacts(slot.inlet, self.by_name[name]):
+                    found[number] = found.get(number, 0.0) + 2.0
+        return found
+
+    def _beyond_contacts(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
+        """Say whether the smallest fuse in front of an outlet lets more through than the plug of an inlet carries."""
+        plug = self.draft.working("leads").plug(inlet.spec.plug)
+        rated = plug_rating(plug, contacts_for(plug, 1)) if plug is not None else None
+        here: OutletPoint | None = outlet
+        least = None
+        while here is not None and rated is not None:
+            thing: Any = here.thing
+            fuse = getattr(here.spec, "fuse", None) or (
+                thing.fuse if thing.table in ("inline", "feed") else None
+            )
+            if fuse is None and getattr(thing, "what", None) == "fuse":
+                return False  # its size is blank, so it is chosen to fit
+            if fuse is not None:
+                least = min(least or fuse.amps, fuse.amps)
+            here = here.via.source if here.via is not None else None
+        return least is not None and rated is not None and least > rated
+
+    def _counts(self, outlet: OutletPoint) -> list[int]:
+        return [slot.chosen[outlet.name] for slot in self.slots if outlet.name in slot.chosen]
+
+    def holders(self) -> Sum:
+        """Return how many different things feed each entry: one for all is told and wired most easily."""
+        found: Sum = {}
+        groups: dict[tuple[int, str], list[tuple[int, int]]] = {}
+        for slot in self.slots:
+            for name, number in slot.chosen.items():
+                key = id(slot.entry), self.by_name[name].root.thing.id
+                groups.setdefault(key, []).append((number, slot.count))
+        for numbers in groups.values():
+            used = self.program.number(0, 1)
+            for number, count in numbers:
+                self.program.demand({number: 1.0, used: -float(count)}, high=0.0)
+            found[used] = 1.0
+        return found
+
+    def used(self) -> Sum:
+        """Return how many outlets are in use."""
+        found: Sum = {}
+        for outlet in self.outlets:
+            if numbers := [(s.chosen[outlet.name], s.count) for s in self.slots if outlet.name in s.chosen]:
+                used = self.program.number(0, 1)
+                for number, count in numbers:
+                    self.program.demand({number: 1.0, used: -float(count)}, high=0.0)
+                found[used] = 1.0
+        return found
+
+    def copper(self) -> Sum:
+        """Return metres times amperes of the leads whose ends have places: what copper they need goes with it."""
+        found: Sum = {}
+        for slot in self.slots:
+            load = self.load(slot.inlet).get(None, 0.0)
+            for name, number in slot.chosen.items():
+                outlet = self.by_name[name]
+                way, volts = away(slot.things[0], outlet.thing), source_volts(outlet.root)
+                if way is not None and volts:
+                    found[number] = way * load / volts[0]
+        return found
+
+    def through(self) -> Sum:
+        """Return the watts that pass through in-line things: what need not, should not."""
+        found: Sum = {}
+        for slot in self.slots:
+            for name, number in slot.chosen.items():
+                steps, here = 0, self.by_name[name]
+                while here.via is not None and here.via.source is not None:
+                    steps, here = steps + 1, here.via.source
+                if steps:
+                    add(found, self._share(slot, self.by_name[name], number), float(steps))
+        return found
+
+
+def _efficiency(thing: Any, outlet: OutletPoint) -> float:
+    """Return the least efficiency of a rail or of its supply [-]; 1 where neither is known."""
+    curve = getattr(outlet.spec, "efficiency", None) or getattr(thing, "efficiency", None)
+    return min((share for _, share in curve.points), default=1.0) if curve is not None else 1.0
