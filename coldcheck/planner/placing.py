@@ -64,13 +64,14 @@ def _aims(draft: Draft, sources: Sources, cables: Cables) -> list[_Aim]:
     copper: _Aim = "leads, by length and current", "A m", sources.copper()
     metres: _Aim = "data cables", "m", cables.metres()
     balance: _Aim = "greatest share of any limit", "", {sources.utmost: 1.0}
-    tidy: _Aim = "", "", sources.sharing()
+    misuse: _Aim = "", "", sources.misuse()
     together: _Aim = "", "", apart
+    unused: _Aim = "", "", sources.unused()
     orders: dict[str, list[_Aim]] = {
-        "cost": [tidy, together, copper, metres, balance],
-        "short": [tidy, together, metres, copper, balance],
-        "kinds": [tidy, together, copper, metres, balance],
-        "spare": [tidy, balance, together],
+        "cost": [misuse, together, unused, copper, metres, balance],
+        "short": [misuse, together, unused, metres, copper, balance],
+        "kinds": [misuse, together, unused, copper, metres, balance],
+        "spare": [misuse, unused, balance, together],
     }
     whole = orders[draft.wish.aim]
     last = add(add(_in_order(sources, cables), cables.waste(), 10.0), sources.through(), 1e-3)

@@ -10,7 +10,10 @@ SciPy is imported when a program is solved, and by nothing before that.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import os
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from math import inf
 from typing import Any
 
@@ -142,8 +145,9 @@ class Program:
         )
         if not len(costs):
             return Solution([], aim.get(None, 0.0), aim.get(None, 0.0))
-        done: Any = milp(costs, integrality=self.whole, bounds=Bounds(self.lows, self.highs), constraints=limits,
-                         options={"time_limit": self.seconds, "mip_rel_gap": 0.0})  # fmt: skip
+        with _quiet():
+            done: Any = milp(costs, integrality=self.whole, bounds=Bounds(self.lows, self.highs), constraints=limits,
+                             options={"time_limit": self.seconds, "mip_rel_gap": 0.0})  # fmt: skip
         if done.x is None:
             if done.status == 2:
                 return None
@@ -194,6 +198,28 @@ class Program:
             for over, give in more
             if best.numbers[over] > ROUNDING
         ]
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep what a solver writes to standard output by itself out of ours, which a program may read.
+
+    HiGHS 1.x prints a line now and then, whatever its options say.
+    """
+    try:
+        kept = os.dup(1)
+    except OSError:  # there is no standard output
+        yield
+        return
+    sys.stdout.flush()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def _amount(value: float) -> str:

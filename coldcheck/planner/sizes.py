@@ -11,7 +11,7 @@ from coldcheck.dc import wire
 from coldcheck.plan.edit import Put, apply
 from coldcheck.plan.quantities import Measure
 from coldcheck.plan.spans import listed
-from coldcheck.workings.choices import GAUGES, plugs_take
+from coldcheck.workings.choices import GAUGES, SIDE_BY_SIDE, plugs_take
 from coldcheck.workings.protection import fuse_text, share_of_rating
 
 from .blanks import FuseSlot, LeadSlot
@@ -23,8 +23,6 @@ __all__ = ["AREAS", "CLOSE", "Design", "Size", "Sizer", "State"]
 
 #: The rules that gauges and fuses are held to while they are chosen; the whole plan is linted at the end.
 AREAS = ("leads", "volts", "plugs", "protection", "fuses", "rails", "inrush", "spinup")
-#: Conductors side by side that are proposed.
-SIDE_BY_SIDE = (1, 2)
 #: The mass of copper [g/mm2/m].
 _DENSITY = 8.96
 CLOSE = 1 + 1e-9
@@ -85,7 +83,7 @@ class Sizer:
         for inlet in slot.inlets:
             a, b = plugs_take(known, inlet)
             thick, thin = max(thick, a), min(thin, b)
-        counts = (slot.parallel,) if slot.parallel else SIDE_BY_SIDE
+        counts = (slot.parallel,) if slot.parallel else range(1, SIDE_BY_SIDE + 1)
         found = [Size(g, n) for g in self.gauges if thick <= g <= thin for n in counts]
         if not found:
             first = slot.inlets[0]

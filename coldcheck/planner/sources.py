@@ -14,10 +14,12 @@ import msgspec
 from coldcheck.plan.model import InletPoint, OutletPoint
 from coldcheck.plan.quantities import Measure
 from coldcheck.plan.spans import listed
+from coldcheck.workings.carried import THICKEST, carried
+from coldcheck.workings.choices import SIDE_BY_SIDE
 from coldcheck.workings.leads import contacts_for, plug_rating
 from coldcheck.workings.limits import limit_of, total_limit
 from coldcheck.workings.power import source_volts
-from coldcheck.workings.protection import share_of_rating
+from coldcheck.workings.protection import STANDS, share_of_rating
 
 from .draft import Draft, Entry, entries
 from .program import Give, Program, Sum
@@ -64,6 +66,7 @@ class Sources:
     def __init__(self, draft: Draft, program: Program) -> None:
         self.draft, self.plan, self.program = draft, draft.plan, program
         self.draws: Any = draft.working("draws")
+        self.leads: Any = draft.working("leads")
         self.outlets = [o for o in self._outlets() if source_volts(o.root) is not None]
         self.by_name = {outlet.name: outlet for outlet in self.outlets}
         self.wired = self._wired()
@@ -310,51 +313,61 @@ class Sources:
         )
         self.program.demand(add({self.utmost: -most}, terms), high=0.0)
 
-    def sharing(self) -> Sum:
-        """Return how many things share an outlet of a block that could have one each, and how many outlets of in-lines
-        stay idle, since a switch or a fused outlet is there to be used; a plug behind too large a fuse counts double.
+    def misuse(self) -> Sum:
+        """Return how much is put where it should not be.
+
+        Several things on one outlet of a block count one each, a switch or fuse that nothing hangs on counts one; a
+        plug behind a fuse beyond what it carries counts two, and so does one whose wires its source would burn.
         """
         found: Sum = {}
         for thing in self.plan.table("inline"):
             for outlet in thing.outlets:
-                numbers = self._counts(outlet)
-                if not numbers:
-                    continue
-                taken: Sum = dict.fromkeys(numbers, 1.0)
-                taken[None] = float(len(outlet.takers))
-                if len(thing.outlets) > 1:
+                taken = self._taken(outlet)
+                if taken and len(thing.outlets) > 1:
                     over = self.program.number(whole=False)
                     self.program.demand(add({over: -1.0, None: -1.0}, taken), high=0.0)
                     found[over] = 1.0
-                idle = self.program.number(0, 1, whole=False)
-                self.program.demand(add({idle: 1.0}, taken), low=1.0)
-                found[idle] = 1.0
+                elif taken:
+                    found[self._idle(taken)] = 1.0
         for slot in self.slots:
             for name, number in slot.chosen.items():
-                if self._beyond_contacts(slot.inlet, self.by_name[name]):
+                outlet = self.by_name[name]
+                if self._beyond_contacts(slot.inlet, outlet) or self._burns(slot.inlet, outlet):
                     found[number] = found.get(number, 0.0) + 2.0
         return found
 
+    def unused(self) -> Sum:
+        """Return how many outlets of blocks stay free: a fused outlet is better than the bare rail in front of it."""
+        blocks = [o for thing in self.plan.table("inline") if len(thing.outlets) > 1 for o in thing.outlets]
+        return {self._idle(taken): 1.0 for outlet in blocks if (taken := self._taken(outlet))}
+
+    def _taken(self, outlet: OutletPoint) -> Sum:
+        """Return how many things hang on an outlet; empty where nothing may."""
+        numbers = [slot.chosen[outlet.name] for slot in self.slots if outlet.name in slot.chosen]
+        taken: Sum = dict.fromkeys(numbers, 1.0)
+        return {**taken, None: float(len(outlet.takers))} if numbers else {}
+
+    def _idle(self, taken: Sum) -> int:
+        """Return a number that is one where nothing is taken."""
+        idle = self.program.number(0, 1, whole=False)
+        self.program.demand(add({idle: 1.0}, taken), low=1.0)
+        return idle
+
     def _beyond_contacts(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
         """Say whether the smallest fuse in front of an outlet lets more through than the plug of an inlet carries."""
-        plug = self.draft.working("leads").plug(inlet.spec.plug)
+        plug = self.leads.plug(inlet.spec.plug)
         rated = plug_rating(plug, contacts_for(plug, 1)) if plug is not None else None
-        here: OutletPoint | None = outlet
-        least = None
-        while here is not None and rated is not None:
-            thing: Any = here.thing
-            fuse = getattr(here.spec, "fuse", None) or (
-                thing.fuse if thing.table in ("inline", "feed") else None
-            )
-            if fuse is None and getattr(thing, "what", None) == "fuse":
-                return False  # its size is blank, so it is chosen to fit
-            if fuse is not None:
-                least = min(least or fuse.amps, fuse.amps)
-            here = here.via.source if here.via is not None else None
-        return least is not None and rated is not None and least > rated
+        fuse = _fuse_before(outlet)
+        return rated is not None and fuse is not None and fuse > rated
 
-    def _counts(self, outlet: OutletPoint) -> list[int]:
-        return [slot.chosen[outlet.name] for slot in self.slots if outlet.name in slot.chosen]
+    def _burns(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
+        """Say whether no fuse stands in front of an outlet, and its source burns every wire that fits both ends."""
+        limit = getattr(outlet.root.spec, "amps", None)
+        if limit is None or _fuse_before(outlet) is not None:
+            return False
+        plugs = [self.leads.plug(name) for name in (inlet.spec.plug, outlet.spec.plug)]
+        thick = max((p.gauge_from for p in plugs if p is not None and p.gauge_from is not None), default=None)
+        return thick is not None and STANDS * SIDE_BY_SIDE * carried(max(thick, THICKEST)).amps < limit
 
     def holders(self) -> Sum:
         """Return how many different things feed each entry: one for all is told and wired most easily."""
@@ -369,17 +382,6 @@ class Sources:
             for number, count in numbers:
                 self.program.demand({number: 1.0, used: -float(count)}, high=0.0)
             found[used] = 1.0
-        return found
-
-    def used(self) -> Sum:
-        """Return how many outlets are in use."""
-        found: Sum = {}
-        for outlet in self.outlets:
-            if numbers := [(s.chosen[outlet.name], s.count) for s in self.slots if outlet.name in s.chosen]:
-                used = self.program.number(0, 1)
-                for number, count in numbers:
-                    self.program.demand({number: 1.0, used: -float(count)}, high=0.0)
-                found[used] = 1.0
         return found
 
     def copper(self) -> Sum:
@@ -405,6 +407,21 @@ class Sources:
                 if steps:
                     add(found, self._share(slot, self.by_name[name], number), float(steps))
         return found
+
+
+def _fuse_before(outlet: OutletPoint) -> float | None:
+    """Return the smallest fuse on the way from its source to an outlet [A], 0 for one that is chosen yet; else None."""
+    least = None
+    here: OutletPoint | None = outlet
+    while here is not None:
+        thing: Any = here.thing
+        fuse = getattr(here.spec, "fuse", None) or (thing.fuse if thing.table in ("inline", "feed") else None)
+        if fuse is None and getattr(thing, "what", None) == "fuse":
+            return 0.0
+        if fuse is not None:
+            least = fuse.amps if least is None else min(least, fuse.amps)
+        here = here.via.source if here.via is not None else None
+    return least
 
 
 def _efficiency(thing: Any, outlet: OutletPoint) -> float:

@@ -16,6 +16,7 @@ from .power import Arrival, Loading, settled, source_volts
 
 __all__ = [
     "GAUGES",
+    "SIDE_BY_SIDE",
     "better_lead",
     "contacts_take",
     "fitting_sources",

@@ -125,10 +125,8 @@ def with_rule(tmp_path: Path, **figures: str) -> Bench:
     return Bench("plan.toml", book, ours.shelf(book), DAY)
 
 
-TWO = (
-    LAN
-    + '[[node]]\nid = "a"\nport = "sw.1"\naddress = "10.20.0.5"\n[[node]]\nid = "b"\nport = "sw.2"\naddress = "10.20.0.6"\n'
-)
+NODE = '[[node]]\nid = "{}"\nport = "sw.{}"\naddress = "10.20.0.{}"\n'
+TWO = LAN + NODE.format("a", 1, 5) + NODE.format("b", 2, 6)
 
 
 def test_a_remedy_that_harms_is_refused(tmp_path: Path) -> None:

@@ -1,0 +1,209 @@
+"""Plans with blanks, made up by a seed: boards, a carrier with disks, cameras, fans and switches on a battery bus."""
+
+from __future__ import annotations
+
+from random import Random
+
+__all__ = ["blank_plan", "rack"]
+
+_HEAD = """# plan {seed}: every comment of it must survive
+[plan]
+format = 1
+title = "generated" # {seed}
+
+[[feed]]
+id = "bank" # a battery
+part = "battery-bus-24v"
+volts = "24 V"
+low = "22 V"
+high = "28.8 V"
+amps = "20 A"
+ohms = "40 mohm"
+fuse = "20 A blade"
+plug = "ring-m8"
+"""
+_GUARD = """
+[[inline]]
+id = "guard" # for the switches
+what = "fuse"
+from = "bank"
+lead = "100 mm"
+
+[[inline]]
+id = "main"
+what = "switch"
+part = "switch-toggle-10a"
+from = "guard"
+lead = "{length} mm"
+"""
+_FIVE = """
+[[supply]] # boards
+id = "five{n}"
+part = "buck-24v-to-5v-25a"
+plug = "screw-2"
+lead = "{length} mm"
+
+[[supply.rail]]
+id = "5v"
+volts = "5.12 V" # trimmed
+
+[[inline]]
+id = "block{n}"
+what = "fuse"
+from = "five{n}.5v"
+plug = "screw-2"
+lead = "{short} mm"
+
+[[inline.outlet]]
+id = "1 .. {outlets}" # fused
+plug = "screw-2"
+"""
+_BOARDS = """
+[[node]]
+id = "{name}1 .. {name}{count}" # boards of kind {name}
+part = "{part}"
+into = "header"
+lead = "{length} mm"
+{mac}"""
+_DISKS = """
+[[supply]]
+id = "disks"
+part = "dcdc-24v-to-5v-12v"
+plug = "screw-2"
+lead = "{length} mm"
+
+[[supply.rail]]
+id = "12v"
+volts = "12.2 V"
+plug = "screw-2"
+peak = "12 A for 15 s"
+
+[[supply.rail]]
+id = "5v"
+volts = "5.1 V"
+plug = "screw-2"
+
+[[storage]]
+id = "store"
+part = "storage-carrier-4bay"
+lead = "{short} mm" # both rails
+mac = "02:00:00:00:ff:01"
+
+[[drive]]
+id = "d1 .. d{count}"
+part = "hdd-3.5-in"
+start = "host" # the carrier keeps it
+"""
+_FANS = """
+[[fan]]
+id = "fan1 .. fan{count}"
+part = "fan-80x25-12v"
+flow = "55 m3/h"
+lead = "{length} mm"
+
+[[waiver]]
+rule = "polarity.mixed_plugs"
+at = "fan1 .. fan{count}"
+reason = "fan plugs are keyed"
+until = 2027-12-31
+"""
+_CAMERAS = """
+[[appliance]]
+id = "cam1 .. cam{count}" # fed by the switch
+part = "camera-poe-class-2"
+in_box = false
+cable = "cat 6, 20 m"
+"""
+_SWITCH = """
+[[switch]]
+id = "sw{n}"
+part = "switch-10-poe-65w-18v-to-30v"
+lead = "{length} mm"
+"""
+_LINK = """
+[[link]]
+from = "sw1.{port}"
+to = "sw2.10"
+cable = "cat 6, 0.5 m"
+"""
+_LAN = """
+[[subnet]]
+prefix = "10.{b}.0.0/24" # ours
+
+[[pool]]
+for = "dhcp"
+range = "10.{b}.0.{low} .. 10.{b}.0.{high}"
+"""
+
+
+def blank_plan(seed: int) -> str:
+    """Return a plan of a seed in which every source, port, address, bay, delay, gauge and fuse is blank.
+
+    All that a filling needs is there: volts, ports and addresses are enough for what hangs on them.
+    """
+    draw = Random(seed)
+    boards = draw.randint(1, 8)
+    second = draw.randint(1, 4) if draw.random() < 0.4 else 0
+    disks = draw.randint(1, 4) if draw.random() < 0.5 else 0
+    cameras = draw.randint(1, 3) if draw.random() < 0.4 else 0
+    supplies = 2 if boards + second > 6 else 1
+    switches = 2 if boards + second + cameras + (disks > 0) > 7 else 1
+    pieces = [_HEAD.format(seed=seed), _GUARD.format(length=_mm(draw))]
+    each = -(-(boards + second) // supplies)
+    for n in range(1, supplies + 1):
+        pieces.append(_FIVE.format(n=n, length=_mm(draw), short=draw.randint(5, 15) * 10, outlets=each))
+    mac = (
+        f'mac = "02:00:00:00:00:01 .. 02:00:00:00:00:{boards:02x}"\n'
+        if boards > 1 and draw.random() < 0.3
+        else ""
+    )
+    pieces.append(_boards("n", boards, draw, mac))
+    if second:
+        pieces.append(_boards("m", second, draw, ""))
+    if disks:
+        pieces.append(_span(_DISKS.format(length=_mm(draw), short=_mm(draw), count=disks)))
+        if draw.random() < 0.5:
+            pieces.append(_span(_FANS.format(count=draw.randint(1, 3), length=_mm(draw))))
+    if cameras:
+        pieces.append(_span(_CAMERAS.format(count=cameras)))
+    pieces += [_SWITCH.format(n=n, length=_mm(draw)) for n in range(1, switches + 1)]
+    if switches == 2:
+        pieces.append(_LINK.format(port=draw.choice([9, 10])))
+    low = draw.choice([20, 50, 100])
+    pieces.append(_LAN.format(b=draw.randint(0, 255), low=low, high=low + draw.choice([9, 50, 99])))
+    return "".join(pieces)
+
+
+def _boards(name: str, count: int, draw: Random, mac: str) -> str:
+    part = draw.choice(["board-4core-5v-3a", "board-4core-5v-2a5", "board-1core-5v-2a"])
+    return _span(_BOARDS.format(name=name, count=count, part=part, length=_mm(draw), mac=mac))
+
+
+def _span(text: str) -> str:
+    """Return a table whose span of one thing is written as that thing."""
+    import re
+
+    return re.sub(r'"(\w+?)1 \.\. \1(1)"', r'"\g<1>1"', text)
+
+
+def _mm(draw: Random) -> int:
+    return draw.randint(10, 60) * 10
+
+
+def rack(boards: int) -> str:
+    """Return a plan of many boards, in boxes of twelve: a supply, a fuse block and a switch to each, all else blank."""
+    boxes = -(-boards // 12)
+    pieces = [
+        _HEAD.format(seed=boards).replace("20 A", f"{max(20, 8 * boxes)} A").replace('fuse = "', '# fuse = "')
+    ]
+    for n in range(1, boxes + 1):
+        count = min(12, boards - 12 * (n - 1))
+        pieces.append(_FIVE.format(n=n, length=400, short=80, outlets=count))
+        pieces.append(
+            _span(_BOARDS.format(name=f"b{n}-", count=count, part="board-4core-5v-3a", length=340, mac=""))
+        )
+        pieces.append(f'\n[[switch]]\nid = "sw{n}"\npart = "switch-16-gigabit"\nown_power = true\n')
+        if n > 1:
+            pieces.append(f'\n[[link]]\nfrom = "sw{n - 1}.16"\nto = "sw{n}.15"\ncable = "cat 6, 0.5 m"\n')
+    pieces.append('\n[[subnet]]\nprefix = "10.20.0.0/20"\n')
+    return "".join(pieces)
