@@ -52,10 +52,10 @@ def _chosen(
     apart: dict[int | None, float] = {}
     late: dict[int | None, float] = {}
     for entry in blank:
-        row = {s.id: program.number(0, len(free[s.id])) for s in carriers if _fits(s, entry.things[0])}
+        row = {s.id: program.number(0, len(entry.things)) for s in carriers if _fits(s, entry.things[0])}
         used = {name: program.number(0, 1) for name in row}
         for k, (name, number) in enumerate(row.items()):
-            program.demand({number: 1.0, used[name]: -float(len(free[name]))}, high=0.0)
+            program.demand({number: 1.0, used[name]: -float(len(entry.things))}, high=0.0)
             apart[used[name]] = 1.0
             late[number] = float(k)
         says = f"each of {listed(entry.names)} sits in a bay of a carrier that has its volts"

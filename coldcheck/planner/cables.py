@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 import msgspec
@@ -13,7 +14,7 @@ from coldcheck.workings.ports import SwitchPorts, poe_type_of, poe_type_wanted, 
 
 from .draft import Draft, Entry, entries
 from .program import Give, Program, Sum
-from .seats import deal_out
+from .seats import deal_out, ordered
 from .sources import away
 
 __all__ = ["Cables", "Group", "Plugged"]
@@ -127,14 +128,20 @@ class Cables:
 
     def bound(self) -> None:
         """Hold every switch to its ports, less those that are to stay free, and to its PoE budget."""
+        kinds = Counter(group.switch.id for group in self.groups)
         for i, group in enumerate(self.groups):
-            self.program.demand(
-                {p.chosen[i]: 1.0 for p in self.plugged if i in p.chosen}, high=len(group.names)
-            )
+            if kinds[group.switch.id] > 1:
+                taken: Sum = {p.chosen[i]: 1.0 for p in self.plugged if i in p.chosen}
+                names = listed(ordered(group.names))
+                says = (
+                    f"{names} {'are' if len(group.names) > 1 else 'is'} free on {group.switch.id}, and alike"
+                )
+                give = Give(f"{{}} more like {names}")
+                self.program.demand(taken, high=len(group.names), says=says, give=give)
         for counted in self.counted:
             switch = counted.switch
             mine = [i for i, group in enumerate(self.groups) if group.switch is switch]
-            taken: Sum = {p.chosen[i]: 1.0 for p in self.plugged for i in mine if i in p.chosen}
+            taken = {p.chosen[i]: 1.0 for p in self.plugged for i in mine if i in p.chosen}
             free = sum(len(self.groups[i].names) for i in mine)
             spare = self.plan.head.spare_ports if switch.spare_ports is None else switch.spare_ports
             kept = f", {spare} of which must stay free" if spare else ""
@@ -145,17 +152,21 @@ class Cables:
                 says=says,
                 give=Give(f"{{}} more on {switch.id}, or a larger switch"),
             )
-        for budget in self.draft.working("poe_budgets"):
-            self._budget(budget)
+        known = {budget.switch.id: budget.counts for budget in self.draft.working("poe_budgets")}
+        for counted in self.counted:
+            self._budget(counted.switch, known.get(counted.switch.id, 0.0))
 
-    def _budget(self, budget: Any) -> None:
-        asked = self.watts(budget.switch.id)
-        if budget.limit is not None and asked:
+    def _budget(self, switch: Any, now: float) -> None:
+        """Hold a switch to its PoE budget, of which some is set aside already [W]."""
+        asked = self.watts(switch.id)
+        if switch.poe_budget is not None and asked:
+            limit = switch.poe_budget * (1 - self.plan.head.reserve)
             self.program.demand(
-                {**asked, None: budget.counts}, high=budget.limit,
-                says=f"{budget.switch.id} gives {budget.limit:.3g} W of PoE, the reserve left free",
-                give=Give(f"{{}} W more of PoE on {budget.switch.id}", whole=False),
-            )  # fmt: skip
+                {**asked, None: now},
+                high=limit,
+                says=f"{switch.id} gives {limit:.3g} W of PoE, the reserve left free",
+                give=Give(f"{{}} W more of PoE on {switch.id}", whole=False),
+            )
 
     def watts(self, switch: str) -> Sum:
         """Return the PoE watts that are newly set aside on a switch."""

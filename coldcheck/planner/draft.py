@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import isfinite
 from typing import Any, Literal
 
 import msgspec
@@ -12,6 +13,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import spanned
 
+from .program import Solution
 from .trial import Bench
 
 __all__ = ["AIMS", "Aim", "Draft", "Entry", "Figure", "Left", "Wish", "entries"]
@@ -42,6 +44,12 @@ class Figure(msgspec.Struct, frozen=True):
     value: float
     bound: float | None
     unit: str
+
+    @classmethod
+    def of(cls, what: str, solution: Solution, unit: str, bound: float | None = None) -> Figure:
+        """Return the figure of a solution; ``bound`` counts in place of its own. Both are told without their sign."""
+        least = solution.bound if bound is None else bound
+        return cls(what, abs(solution.value), abs(least) if isfinite(least) else None, unit)
 
 
 class Left(msgspec.Struct, frozen=True):

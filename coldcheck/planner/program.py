@@ -27,6 +27,8 @@ Sum = dict[int | None, float]
 Terms = Mapping[Any, float]
 #: A solution that is this little worse is as good [-].
 ROUNDING = 1e-6
+#: What `scipy.optimize.milp` calls a program that no numbers meet.
+_INFEASIBLE = 2
 
 
 class Give(msgspec.Struct, frozen=True):
@@ -62,6 +64,10 @@ class Solution(msgspec.Struct):
     def of(self, number: int) -> int:
         """Return a whole number."""
         return round(self.numbers[number])
+
+    def sum(self, terms: Terms) -> float:
+        """Return what a sum comes to."""
+        return sum(f if key is None else f * self.numbers[key] for key, f in terms.items())
 
 
 class Contradiction(Exception):
@@ -113,7 +119,7 @@ class Program:
         found: list[Solution] = []
         try:
             for aim in aims or ({},):
-                best = self._search(aim, self.demands)
+                best = self._search(aim, self.demands) if not found else self._further(aim, found[-1])
                 if best is None:
                     raise self._contradiction(kept)
                 found.append(best)
@@ -125,8 +131,34 @@ class Program:
             self.demands = kept
         return found
 
+    def _further(self, aim: Terms, before: Solution) -> Solution:
+        """Return the best by a further aim; where that is not found in time, what is best so far serves."""
+        try:
+            best = self._search(aim, self.demands)
+        except TimeoutError:
+            best = None
+        if best is not None:
+            return best
+        return Solution(before.numbers, before.sum(aim), -inf)
+
     def _search(self, aim: Terms, demands: Sequence[Demand]) -> Solution | None:
         """Return the numbers that make an aim least; None where no numbers meet the demands."""
+        alone = aim.get(None, 0.0)
+        if any(not d.terms and (d.low > ROUNDING or d.high < -ROUNDING) for d in demands):
+            return None
+        if not self.lows:
+            return Solution([], alone, alone)
+        done = self._run(aim, [d for d in demands if d.terms])
+        if done.x is None:
+            if done.status == _INFEASIBLE:
+                return None
+            raise TimeoutError(f"no choice was found in {self.seconds:g} s: {done.message}")
+        numbers = [round(x) if whole else x for x, whole in zip(done.x.tolist(), self.whole, strict=True)]
+        bound = done.mip_dual_bound if done.mip_dual_bound is not None else done.fun
+        return Solution(numbers, float(done.fun) + alone, float(bound) + alone)
+
+    def _run(self, aim: Terms, rows: Sequence[Demand]) -> Any:
+        """Return what HiGHS says of an aim; where it gives up with its presolve, what it says without."""
         import numpy
         from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -134,28 +166,21 @@ class Program:
         for key, factor in aim.items():
             if key is not None:
                 costs[key] = factor
-        empty = [d for d in demands if not d.terms]
-        if any(d.low > ROUNDING or d.high < -ROUNDING for d in empty):
-            return None
-        rows = [d for d in demands if d.terms]
-        limits = (
-            [LinearConstraint(_matrix(rows, len(costs)), [d.low for d in rows], [d.high for d in rows])]
-            if rows
-            else []
-        )
-        if not len(costs):
-            return Solution([], aim.get(None, 0.0), aim.get(None, 0.0))
-        with _quiet():
-            done: Any = milp(costs, integrality=self.whole, bounds=Bounds(self.lows, self.highs), constraints=limits,
-                             options={"time_limit": self.seconds, "mip_rel_gap": 0.0})  # fmt: skip
-        if done.x is None:
-            if done.status == 2:
-                return None
-            raise TimeoutError(f"no choice was found in {self.seconds:g} s: {done.message}")
-        alone = aim.get(None, 0.0)
-        numbers = [round(x) if whole else x for x, whole in zip(done.x.tolist(), self.whole, strict=True)]
-        bound = done.mip_dual_bound if done.mip_dual_bound is not None else done.fun
-        return Solution(numbers, float(done.fun) + alone, float(bound) + alone)
+        matrix = _matrix(rows, len(costs)) if rows else None
+        limits = [LinearConstraint(matrix, [d.low for d in rows], [d.high for d in rows])] if rows else []
+        for presolve in (True, False):
+            options = {"time_limit": self.seconds, "mip_rel_gap": 0.0, "presolve": presolve}
+            with _quiet():
+                done: Any = milp(
+                    costs,
+                    integrality=self.whole,
+                    bounds=Bounds(self.lows, self.highs),
+                    constraints=limits,
+                    options=options,
+                )
+            if done.x is not None or done.status == _INFEASIBLE:
+                break
+        return done
 
     def _contradiction(self, demands: list[Demand]) -> Contradiction:
         """Return a few demands that contradict each other, and what would free them."""

@@ -20,14 +20,13 @@ from coldcheck.dc import fuse as gates
 from coldcheck.engine.findings import Finding
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.quantities import Measure
-from coldcheck.plan.spans import listed
 from coldcheck.workings.carried import carried
 from coldcheck.workings.leads import contacts_for, plug_rating
 from coldcheck.workings.protection import STANDS
 
 from .blanks import fuse_slots, lead_slots
 from .draft import Draft, Figure
-from .program import Program, Sum, Terms
+from .program import Give, Program, Sum, Terms
 from .sizes import CLOSE, Design, Size, Sizer, State
 from .trial import made_worse
 
@@ -35,6 +34,8 @@ __all__ = ["fill_sizes"]
 
 #: Rounds in which the best is looked for, and rounds after that in which anything that passes is taken.
 EXACT_ROUNDS, STRICT_ROUNDS = 12, 12
+#: With more leads than this, the best is looked for in a third of the rounds.
+MANY = 60
 
 
 def fill_sizes(draft: Draft) -> None:
@@ -64,6 +65,7 @@ class Search:
         self.f = [[self.program.number(0, 1) for _ in sizes] for sizes in self.fuse_sizes]
         self.margin = self.program.number(0.0, 1e3, whole=False)
         self.arrivals = {a.inlet.name: a for a in sizer.working(thick, "arrivals")}
+        self._paired: set[Any] = set()
         self._one_each()
         self._carry()
         self._protect()
@@ -71,10 +73,10 @@ class Search:
         self._kinds()
 
     def _one_each(self) -> None:
-        for slot, numbers in zip(self.sizer.leads, self.x, strict=True):
-            self.program.demand(dict.fromkeys(numbers, 1.0), 1.0, 1.0, f"the lead to {slot.name} has a gauge")
-        for fuse, numbers in zip(self.sizer.fuses, self.f, strict=True):
-            self.program.demand(dict.fromkeys(numbers, 1.0), 1.0, 1.0, f"{listed(fuse.names)} has a fuse")
+        for numbers in self.x:
+            self.program.demand(dict.fromkeys(numbers, 1.0), 1.0, 1.0)
+        for numbers in self.f:
+            self.program.demand(dict.fromkeys(numbers, 1.0), 1.0, 1.0)
 
     def _carry(self) -> None:
         """Rule out what carries less than flows: wires in free air or in their bundle, and contacts."""
@@ -145,6 +147,9 @@ class Search:
             self.program.demand(terms, high=0.0, says=says)
 
     def _pair(self, fuse: Any, i: int | None, s: int, amps: list[float], kind: str) -> None:
+        if (i if i is not None else fuse.fuse, s) in self._paired:
+            return  # fuses of one entry, and leads of one: once is enough
+        self._paired.add((i if i is not None else fuse.fuse, s))
         slot = self.sizer.leads[s]
         says = f"the fuse of {fuse.name} protects the lead to {slot.name}"
         ables = [
@@ -207,7 +212,11 @@ class Search:
                 continue
             room = arrival.low - window[0] + now
             says = f"{Measure(window[0], 'V')} at least arrive at {arrival.inlet}"
-            self.program.demand(lost, high=room + 1e-9, says=says)
+            give = Give(
+                f"{{}} V more from {arrival.net}, or as much less lost on the way to {arrival.inlet}",
+                whole=False,
+            )
+            self.program.demand(lost, high=room + 1e-9, says=says, give=give)
             if arrival.low >= window[0] and only is None:
                 self.program.demand({**lost, self.margin: 1.0}, high=room + 1e-9)
 
@@ -268,24 +277,27 @@ class Search:
         return [aim for aim in aims if aim[2]]
 
     def best(self) -> tuple[State, list[Figure]]:
-        """Return the best design and what it came to."""
+        """Return the best design and what it came to; the thickest one where none of those tried passes."""
         aims = self._aims()
-        bounds: list[float] | None = None
-        for k in range(EXACT_ROUNDS + STRICT_ROUNDS):
+        bounds: list[float] = []
+        exact = EXACT_ROUNDS if len(self.x) <= MANY else EXACT_ROUNDS // 3
+        for k in range(exact + STRICT_ROUNDS):
             found = self.program.solve([aim for _, _, aim in aims])
-            design = self._design(found[-1])
-            if k < EXACT_ROUNDS or bounds is None:
+            if k < exact:
                 bounds = [solution.bound for solution in found]
-            state = self.sizer.tried(design)
+            state = self.sizer.tried(self._design(found[-1]))
             worse = made_worse(self.thick.trial, state.trial, "warning")
             if not worse:
-                values = [solution.value for solution in found]
+                rows = zip(aims, found, bounds, strict=True)
                 return state, [
-                    Figure(what, abs(v), abs(b), unit)
-                    for (what, unit, _), v, b in zip(aims, values, bounds, strict=True)
+                    Figure.of(what, solution, unit, bound) for (what, unit, _), solution, bound in rows
                 ]
-            self._rule_out(state, worse, strict=k + 1 >= EXACT_ROUNDS)
-        return self.thick, [Figure("copper of leads, the thickest that fit", 0.0, 0.0, "g")]
+            self._rule_out(state, worse, strict=k + 1 >= exact)
+        sizer = self.sizer
+        grams = sum(map(sizer.copper, sizer.leads, self.thick.design.leads))
+        return self.thick, [
+            Figure("copper of leads, the thickest that fit: no thinner ones passed", grams, None, "g")
+        ]
 
     def _design(self, found: Any) -> Design:
         leads = tuple(next(s for s, n in zip(sizes, numbers, strict=True) if found.of(n))
@@ -297,6 +309,8 @@ class Search:
     def _rule_out(self, state: State, worse: list[Finding], strict: bool) -> None:
         """Add what a failed design taught: it, and what is worse in the same respect, is out."""
         low: set[str] = set()
+        for bare in self.sizer.working(state, "unfused"):
+            self._limited(bare)
         for finding in worse:
             names = set(finding.subjects)
             slots = self._slots_of(

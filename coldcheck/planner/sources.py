@@ -30,6 +30,10 @@ _TAKERS = ("supply", "inline", "node", "storage", "drive", "switch", "fan", "app
 _GIVERS = ("feed", "supply", "inline")
 
 
+#: In a plan with more pairs of an entry and an outlet than this, so many outlets are looked at for each: the nearest.
+LARGE, MANY = 2000, 6
+
+
 class Slot(msgspec.Struct):
     """Things that may change places with each other, one inlet of each, to be fed: ``chosen`` has by the name of an
     outlet the number in the program that says how many of them hang on it."""
@@ -63,25 +67,44 @@ def add(into: Sum, other: Sum, factor: float = 1.0) -> Sum:
 class Sources:
     """The slots that want a source, the outlets that may feed them, and what each of these gives and may give."""
 
-    def __init__(self, draft: Draft, program: Program) -> None:
+    def __init__(self, draft: Draft, program: Program, narrow: bool = True) -> None:
+        self.narrow, self.narrowed = (
+            narrow,
+            False,
+        )  #: whether few of many outlets may be looked at, and whether they were
+        self.entries = len(self.blank(draft))
         self.draft, self.plan, self.program = draft, draft.plan, program
         self.draws: Any = draft.working("draws")
         self.leads: Any = draft.working("leads")
-        self.outlets = [o for o in self._outlets() if source_volts(o.root) is not None]
-        self.by_name = {outlet.name: outlet for outlet in self.outlets}
+        every = [o for o in self._outlets() if source_volts(o.root) is not None]
+        self.by_name = {outlet.name: outlet for outlet in every}
         self.wired = self._wired()
+        self.alike = self._alike_outlets(
+            every
+        )  #: by the first of outlets that are alike, the names of all of them
+        self.outlets = [self.by_name[name] for name in self.alike]
         self.slots: list[Slot] = []
         self.poe_load: dict[str, Sum] = {}  #: watts that switches take for their PoE ports, by switch
         self._asked: dict[str, Sum] = {}
         self._flows: dict[str, dict[str, int]] = {}
         self._whole = 0.0
-        self._by_cable = {feed.thing.id for feed in draft.working("poe_feeds") if feed.fed}
         self.utmost = program.number(whole=False)  #: the greatest share of any limit that is asked for
 
     def _outlets(self) -> Iterator[OutletPoint]:
         for table in _GIVERS:
             for thing in self.plan.table(table):
                 yield from thing.outlets
+
+    def _alike_outlets(self, every: list[OutletPoint]) -> dict[str, list[str]]:
+        """Return free outlets of one block that are alike together, and every other outlet by itself."""
+        wired = {name for names in self.wired.values() for name in names}
+        found: dict[Any, list[str]] = {}
+        for outlet in every:
+            spec: Any = outlet.spec
+            block = outlet.thing.table == "inline" and not outlet.takers and outlet.name not in wired
+            same = (spec.path, spec.fuse, spec.amps, spec.plug) if block else outlet.name
+            found.setdefault((outlet.thing.id, same), []).append(outlet.name)
+        return {names[0]: names for names in found.values()}
 
     def _wired(self) -> dict[str, set[str]]:
         """Return by thing the outlets that the wires of a harness lead to it from: those are settled."""
@@ -98,24 +121,22 @@ class Sources:
                     found.setdefault(mine.thing, set()).add(name)
         return found
 
-    def blank(self) -> list[Entry]:
+    @staticmethod
+    def blank(draft: Draft) -> list[Entry]:
         """Return the entries that nothing feeds."""
+        by_cable = {feed.thing.id for feed in draft.working("poe_feeds") if feed.fed}
         return entries(
             thing
             for table in _TAKERS
-            for thing in self.plan.table(table)
-            if not thing.from_ and not getattr(thing, "own_power", None) and self._unfed(thing)
+            for thing in draft.plan.table(table)
+            if thing.id not in by_cable and _wants_a_source(thing)
         )
 
-    def _unfed(self, thing: Any) -> bool:
-        if getattr(thing, "bay", None) is not None or getattr(thing, "what", None) == "return":
-            return False
-        return thing.id not in self._by_cable and not any(inlet.source is not None for inlet in thing.inlets)
-
-    def seat(self, entry: Entry, powered: Sum | None = None) -> str:
+    def seat(self, entry: Entry, powered: Sum | None = None, early: float = 0.0) -> str:
         """Add the slots of an entry; returns why it stays blank, "" where it does not.
 
-        ``powered`` is how many of its things take their power by a data cable, where that is to be decided, too.
+        ``powered`` is how many of its things take their power by a data cable, where that is to be decided, too;
+        ``early`` is where it stands among its like in the plan, from 0 to 1.
         """
         first = entry.things[0]
         if not first.inlets:
@@ -127,6 +148,7 @@ class Sources:
                 names = self._fitting(own, things)
                 if not names:
                     return self._none_fits(own)
+                names = self._narrowed(names, things, early)
                 made.append(
                     Slot(entry, things, own, place, {n: self.program.number(0, len(things)) for n in names})
                 )
@@ -163,10 +185,48 @@ class Sources:
         for outlet in self.outlets:
             volts = source_volts(outlet.root)
             assert volts is not None
-            fits = window[0] <= volts[1] and volts[2] <= window[1]
+            fits = window[0] <= volts[1] and volts[2] <= window[1] and self._carries(outlet, things[0], inlet)
             if fits and not self._hangs_on(outlet, things) and (settled is None or outlet.name in settled):
                 found.append(outlet.name)
         return found
+
+    def _narrowed(self, names: list[str], things: list[Any], early: float) -> list[str]:
+        """Return the outlets that are worth a choice: all of them, in a plan of usual size.
+
+        In a large one, those that are near by place, or by order where no place is known, and of these the fused ones.
+        """
+        if not self.narrow or len(names) <= MANY or len(self.outlets) * self.entries <= LARGE:
+            return names
+        self.narrowed = True
+        fused = [name for name in names if self.by_name[name].via is not None] or names
+        ways = {name: away(things[0], self.by_name[name].thing) for name in fused}
+        far = {name: abs(k / len(fused) - early) for k, name in enumerate(fused)}
+        near = sorted(fused, key=lambda name: (ways[name] or 0.0, far[name]))[:MANY]
+        return [name for name in names if name in near]
+
+    def least_share(self) -> float:
+        """Return what the greatest share of any limit cannot be below: what is asked of all sources of some volts
+        together, over all that they give.
+        """
+        asked: dict[float, float] = {}
+        given: dict[float, float] = {}
+        for slot in self.slots:
+            at = {source_volts(self.by_name[name].root) for name in slot.chosen}
+            volts = {v[0] for v in at if v is not None}
+            if len(volts) == 1:
+                (one,) = volts
+                asked[one] = asked.get(one, 0.0) + slot.count * self.load(slot.inlet).get(None, 0.0)
+        for outlet in self.outlets:
+            volts_of = source_volts(outlet)
+            if outlet.is_source and volts_of is not None and (most := self._most(outlet)) is not None:
+                given[volts_of[0]] = given.get(volts_of[0], 0.0) + most * volts_of[1]
+        return max((watts / given[v] for v, watts in asked.items() if given.get(v)), default=0.0)
+
+    def _carries(self, outlet: OutletPoint, thing: Any, inlet: InletPoint) -> bool:
+        """Say whether one of several outlets that are alike carries what one thing draws for itself."""
+        volts, most = source_volts(outlet.root), self._most(outlet)
+        alone = len(self.alike[outlet.name]) == 1 or thing.table in ("supply", "inline")
+        return alone or most is None or volts is None or self._own(inlet) <= most * volts[1]
 
     @staticmethod
     def _hangs_on(outlet: OutletPoint, things: list[Any]) -> bool:
@@ -277,16 +337,18 @@ class Sources:
             volts = source_volts(outlet.root)
             assert volts is not None
             free = reserve if outlet.via is None else 0.0
-            self._held(
-                f"{outlet} gives", self.asked(outlet), volts[1], self._most(outlet), free, f"of {outlet}"
-            )
+            names = self.alike[outlet.name]
+            most = self._most(outlet)
+            told = f"{listed(names)} give" if len(names) > 1 else f"{outlet} gives"
+            whole = most * len(names) if most is not None else None
+            self._held(told, self.asked(outlet), volts[1], whole, free, f"of {listed(names)}")
         for total in self.draft.working("totals"):
-            most = total_limit(total, self.plan)
+            watts = total_limit(total, self.plan).watts
             asked: Sum = {}
             for outlet in total.outlets:
                 add(asked, self.asked(outlet))
-            if most.watts is not None and asked:
-                self._held(f"{total} gives", asked, 1.0, most.watts, reserve, f"of {total}", "W")
+            if watts is not None and asked:
+                self._held(f"{total} gives", asked, 1.0, watts, reserve, f"of {total}", "W")
 
     def _most(self, outlet: OutletPoint) -> float | None:
         """Return the amps that an outlet may give for as long as you like: its rating, its fuse, its inlet's rating."""
@@ -325,10 +387,11 @@ class Sources:
                 taken = self._taken(outlet)
                 if taken and len(thing.outlets) > 1:
                     over = self.program.number(whole=False)
-                    self.program.demand(add({over: -1.0, None: -1.0}, taken), high=0.0)
+                    room = float(len(self.alike[outlet.name]))
+                    self.program.demand(add({over: -1.0, None: -room}, taken), high=0.0)
                     found[over] = 1.0
                 elif taken:
-                    found[self._idle(taken)] = 1.0
+                    found[self._idle(taken, 1)] = 1.0
         for slot in self.slots:
             for name, number in slot.chosen.items():
                 outlet = self.by_name[name]
@@ -339,7 +402,8 @@ class Sources:
     def unused(self) -> Sum:
         """Return how many outlets of blocks stay free: a fused outlet is better than the bare rail in front of it."""
         blocks = [o for thing in self.plan.table("inline") if len(thing.outlets) > 1 for o in thing.outlets]
-        return {self._idle(taken): 1.0 for outlet in blocks if (taken := self._taken(outlet))}
+        rooms = {outlet.name: len(self.alike.get(outlet.name, ())) for outlet in blocks}
+        return {self._idle(taken, rooms[o.name]): 1.0 for o in blocks if (taken := self._taken(o))}
 
     def _taken(self, outlet: OutletPoint) -> Sum:
         """Return how many things hang on an outlet; empty where nothing may."""
@@ -347,10 +411,10 @@ class Sources:
         taken: Sum = dict.fromkeys(numbers, 1.0)
         return {**taken, None: float(len(outlet.takers))} if numbers else {}
 
-    def _idle(self, taken: Sum) -> int:
-        """Return a number that is one where nothing is taken."""
-        idle = self.program.number(0, 1, whole=False)
-        self.program.demand(add({idle: 1.0}, taken), low=1.0)
+    def _idle(self, taken: Sum, room: int) -> int:
+        """Return a number that is how many outlets of some that are alike stay free."""
+        idle = self.program.number(0, room, whole=False)
+        self.program.demand(add({idle: 1.0}, taken), low=room)
         return idle
 
     def _beyond_contacts(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
@@ -374,6 +438,8 @@ class Sources:
         found: Sum = {}
         groups: dict[tuple[int, str], list[tuple[int, int]]] = {}
         for slot in self.slots:
+            if len(slot.entry.things) == len(slot.entry.things[0].inlets) == 1:
+                continue  # it hangs on one thing, whichever that is
             for name, number in slot.chosen.items():
                 key = id(slot.entry), self.by_name[name].root.thing.id
                 groups.setdefault(key, []).append((number, slot.count))
@@ -407,6 +473,13 @@ class Sources:
                 if steps:
                     add(found, self._share(slot, self.by_name[name], number), float(steps))
         return found
+
+
+def _wants_a_source(thing: Any) -> bool:
+    """Say whether nothing is said of what feeds a thing, and something should."""
+    if thing.from_ or getattr(thing, "own_power", None) or getattr(thing, "bay", None) is not None:
+        return False
+    return getattr(thing, "what", None) != "return" and not any(i.source is not None for i in thing.inlets)
 
 
 def _fuse_before(outlet: OutletPoint) -> float | None:
