@@ -114,6 +114,8 @@ def _solved(draft: Draft, program: Program, aims: list[_Aim], floor: float | Non
 
 
 def _of_sources(draft: Draft, sources: Sources) -> list[_Aim]:
+    if not sources.slots:
+        return []
     misuse: _Aim = "", "", sources.misuse()
     together: _Aim = "", "", sources.holders()
     balance: _Aim = _SHARE, "", {sources.utmost: 1.0}

@@ -68,10 +68,8 @@ class Sources:
     """The slots that want a source, the outlets that may feed them, and what each of these gives and may give."""
 
     def __init__(self, draft: Draft, program: Program, narrow: bool = True) -> None:
-        self.narrow, self.narrowed = (
-            narrow,
-            False,
-        )  #: whether few of many outlets may be looked at, and whether they were
+        #: whether few of many outlets may be looked at, and whether they were
+        self.narrow, self.narrowed = narrow, False
         self.entries = len(self.blank(draft))
         self.draft, self.plan, self.program = draft, draft.plan, program
         self.draws: Any = draft.working("draws")
