@@ -53,6 +53,9 @@ def filled(name: str, filling: Filling, written: bool) -> Iterator[Line]:
     yield from changes(name, filling.before.text, filling.after.text)
     for figure in filling.figures:
         yield _row("reached", _figure(figure))
+    if filling.moved:
+        told = f"{listed(filling.moved)}: plugged into another port, so that all have one that suits"
+        yield _row("moved", told, "warning")
     for left in filling.left:
         yield _row("left", f"{listed(list(left.things))}: {left.key}: {left.why}", "warning")
     for finding in filling.worse:
@@ -154,6 +157,7 @@ def filled_document(name: str, found: Filling | Impossible, written: bool) -> st
         "edits": [{"put": list(put.path), "value": put.value} for put in found.puts],
         "reached": [msgspec.to_builtins(figure) for figure in found.figures],
         "left": [_left(left) for left in found.left],
+        "moved": found.moved,
         "worse": [_finding(finding) for finding in found.worse],
     })  # fmt: skip
 

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from coldcheck.lan import poe
+from coldcheck.plan.model import PortPoint
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Port
 from coldcheck.workings.ports import SwitchPorts, poe_type_of, poe_type_wanted, suits
@@ -29,29 +30,40 @@ class Group(msgspec.Struct):
 
 
 class Plugged(msgspec.Struct):
-    """Things of an entry that may change places and want a port each: by the number of a group, how many go there
-    (``chosen``) and how many of those are fed by it (``fed``)."""
+    """Things of an entry that may change places and want a port each.
+
+    By the number of a group, ``chosen`` says how many go there, and ``fed`` how many of those are fed by it. ``home``
+    is the port that one is plugged into already, "" where it has none yet.
+    """
 
     entry: Entry
     things: list[Any]
     chosen: dict[int, int]
     fed: dict[int, int]
+    home: str = ""
 
 
 class Cables:
-    """What wants a port, the ports there are, and how many of what go where."""
+    """What wants a port, the ports there are, and how many of what go where.
 
-    def __init__(self, draft: Draft, program: Program) -> None:
+    ``moving``: cables that are plugged in already may go elsewhere, as few as can be.
+    """
+
+    def __init__(self, draft: Draft, program: Program, moving: bool = False) -> None:
         self.draft, self.plan, self.program = draft, draft.plan, program
         self.counted: list[SwitchPorts] = draft.working("switch_ports")
-        self.groups = self._groups()
         self.plugged: list[Plugged] = []
+        self.movable = self._movable() if moving else []
+        self.groups = self._groups()
         self.powered: dict[str, Sum] = {}  #: by the first thing of an entry: how many are fed by their cable
 
     def _groups(self) -> list[Group]:
         found: dict[Any, Group] = {}
         for counted in self.counted:
-            for name, spec in counted.free:
+            held = [
+                (p.name, p.spec) for _, things in self.movable for p in things if p.thing is counted.switch
+            ]
+            for name, spec in [*counted.free, *held]:
                 if spec.for_ == "management" or spec.unused:
                     continue
                 key = (
@@ -66,6 +78,49 @@ class Cables:
                 )
                 found.setdefault(key, Group(counted.switch, spec, [])).names.append(name)
         return list(found.values())
+
+    def _movable(self) -> list[tuple[Entry, list[PortPoint]]]:
+        """Return entries whose cables may be moved, with the ports they are in: one each, none of which feeds it."""
+        found = []
+        fed = {feed.thing.id for feed in self.draft.working("poe_feeds") if feed.fed}
+        for table in ("node", "storage", "appliance"):
+            for entry in entries(t for t in self.plan.table(table) if "port" in t.stated and t.id not in fed):
+                ports = [self._only_port(thing) for thing in entry.things]
+                if all(port is not None for port in ports):
+                    found.append((entry, [port for port in ports if port is not None]))
+        return found
+
+    def _only_port(self, thing: Any) -> PortPoint | None:
+        """Return the port of a switch that the only cable of a thing is in; None where that is not so."""
+        lines = [line for port in self.plan.ports.get(thing.id, ()) for line in port.links]
+        ends = [line.b if line.a.thing is thing else line.a for line in lines]
+        end = ends[0] if len(ends) == 1 and len(thing.port) == 1 else None
+        alone = end is not None and end.thing.table == "switch" and len(end.links) == 1
+        return end if alone else None
+
+    def plug_held(self) -> None:
+        """Add what is plugged in already and may move."""
+        for entry, ports in self.movable:
+            for thing, port in zip(entry.things, ports, strict=True):
+                media = next((p.media for p in thing.port_ if p.for_ != "management"), None)
+                at = next(i for i, group in enumerate(self.groups) if port.name in group.names)
+                fit = {
+                    i
+                    for i, g in enumerate(self.groups)
+                    if suits(g.spec, 0, media) and self._same_vlan(g, thing)
+                }
+                chosen = {i: self.program.number(0, 1) for i in sorted(fit | {at})}
+                self.program.demand(dict.fromkeys(chosen.values(), 1.0), 1, 1)
+                self.plugged.append(Plugged(entry, [thing], chosen, {}, port.name))
+
+    def moves(self) -> Sum:
+        """Return how many cables move that are plugged in; one of a thing that is built counts as ten."""
+        found: Sum = {}
+        for p in self.plugged:
+            for i, number in p.chosen.items():
+                if p.home and p.home not in self.groups[i].names:
+                    found[number] = 10.0 if p.things[0].built is not None else 1.0
+        return found
 
     def blank(self) -> list[Entry]:
         """Return the entries that should have a data cable and name none."""
@@ -216,13 +271,21 @@ class Cables:
         return found
 
     def write(self, found: Any) -> None:
-        """Deal out the ports that were chosen."""
+        """Deal out the ports that were chosen; what stays in its group stays in its port."""
         ports: dict[str, str] = {}
         for i, group in enumerate(self.groups):
-            counts = [(str(k), found.of(p.chosen[i])) for k, p in enumerate(self.plugged) if i in p.chosen]
-            dealt = deal_out([(k, count) for k, count in counts if count], group.names)
-            for k, names in dealt.items():
+            here = [(k, p, found.of(p.chosen[i])) for k, p in enumerate(self.plugged) if i in p.chosen]
+            stay = {p.home: p.things[0].id for _, p, count in here if count and p.home in group.names}
+            ports.update((thing, name) for name, thing in stay.items())
+            counts = [(str(k), count) for k, p, count in here if count and p.home not in stay]
+            for k, names in deal_out(counts, [name for name in group.names if name not in stay]).items():
                 waiting = [t.id for t in self.plugged[int(k)].things if t.id not in ports]
                 ports.update(zip(waiting, names, strict=False))
-        for entry in {id(p.entry): p.entry for p in self.plugged}.values():
+        moved = [p.things[0].id for p in self.plugged if p.home and ports[p.things[0].id] != p.home]
+        kept = {id(p.entry) for p in self.plugged if p.home} - {
+            id(p.entry) for p in self.plugged if p.things[0].id in moved
+        }
+        for entry in {id(p.entry): p.entry for p in self.plugged if id(p.entry) not in kept}.values():
             self.draft.deal((*entry.path, "port"), [ports[name] for name in entry.names])
+        if moved:
+            self.draft.moved += moved

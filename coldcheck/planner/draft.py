@@ -95,6 +95,7 @@ class Draft:
         self.puts: list[Put] = []  #: everything that was put in, in order
         self.figures: list[Figure] = []
         self.left: list[Left] = []
+        self.moved: list[str] = []  #: things whose cable goes to another port than before
         self._new: dict[Path, Put] = {}
         self._made: dict[str, Any] = {"plan": self.plan}
 

@@ -39,7 +39,8 @@ STAGES: tuple[tuple[str, Callable[[Draft], None]], ...] = (
 class Filling(msgspec.Struct):
     """What came of filling: the trials before and after, what was put, what it came to, what stays blank and why.
 
-    ``worse`` are errors that the filled plan has and the one before did not have.
+    ``worse`` are errors that the filled plan has and the one before did not have; ``moved`` are the things whose cables
+    had to go to other ports, so that all have one.
     """
 
     before: Trial
@@ -48,6 +49,7 @@ class Filling(msgspec.Struct):
     figures: list[Figure]
     left: list[Left]
     worse: list[Finding]
+    moved: list[str] = []
 
     @property
     def changed(self) -> bool:
@@ -83,4 +85,4 @@ def fill(
     told(len(STAGES) / (len(STAGES) + 1))
     before, after = bench.trial(text), bench.trial(draft.text)
     worse = [f for f in made_worse(before, after, "error") if f.kind == "fail"]
-    return Filling(before, after, draft.puts, draft.figures, draft.left, worse)
+    return Filling(before, after, draft.puts, draft.figures, draft.left, worse, draft.moved)

@@ -15,7 +15,7 @@ from .cables import Cables
 from .draft import Draft, Entry, Figure
 from .program import Contradiction, Program, Solution, Sum
 from .seats import deal_out
-from .sources import MANY, Sources, add
+from .sources import Sources, add
 
 __all__ = ["place"]
 
@@ -24,28 +24,37 @@ _Aim = tuple[str, str, Sum]
 _SHARE = "greatest share of any limit"
 _LEADS = "leads, by length and current"
 _CABLES = "data cables"
+_MOVES = "cables moved, those of what is built counted ten times"
 
 
 def place(draft: Draft) -> None:
     """Put sources and ports where none are written; raises `coldcheck.planner.program.Contradiction`.
 
-    In a large plan each thing is offered the nearest outlets first; where those do not do, all.
+    In a large plan each thing is offered the nearest outlets first; where those do not do, all. Where no choice does,
+    cables that are plugged in already move, as few as can be, and those of what is not built before others.
     """
-    figures, left = list(draft.figures), list(draft.left)
-    try:
-        if _placed(draft, narrow=True):
+    kept = list(draft.figures), list(draft.left)
+    first: Contradiction | None = None
+    for narrow, moving in ((True, False), (False, False), (False, True)):
+        draft.figures, draft.left = list(kept[0]), list(kept[1])
+        try:
+            _placed(draft, narrow, moving)
+        except Contradiction as error:
+            first = first or error
+        except TimeoutError:
+            if not narrow:
+                raise
+        else:
             return
-    except (Contradiction, TimeoutError):
-        if len(draft.plan.things) <= MANY:  # nothing was left out, so all was looked at
-            raise
-    draft.figures, draft.left = figures, left
-    _placed(draft, narrow=False)
+    assert first is not None
+    raise first
 
 
-def _placed(draft: Draft, narrow: bool) -> bool:
+def _placed(draft: Draft, narrow: bool, moving: bool) -> None:
     program = Program(draft.wish.seconds)
-    cables = Cables(draft, program)
+    cables = Cables(draft, program, moving)
     leads = program if _plug(draft, cables) else Program(draft.wish.seconds)
+    cables.plug_held()
     sources = Sources(draft, leads, narrow)
     for counted in cables.counted:
         add(sources.poe_load.setdefault(counted.switch.id, {}), cables.watts(counted.switch.id))
@@ -67,7 +76,6 @@ def _placed(draft: Draft, narrow: bool) -> bool:
         cables.write(found)
     if both is not None and sources.slots:
         _write(draft, sources, both)
-    return True
 
 
 def _plug(draft: Draft, cables: Cables) -> bool:
@@ -135,12 +143,15 @@ def _of_sources(draft: Draft, sources: Sources) -> list[_Aim]:
 def _of_cables(cables: Cables) -> list[_Aim]:
     order = _in_order([plugged.chosen for plugged in cables.plugged], range(len(cables.groups)))
     last = add(order, cables.waste(), 10.0)
-    return _worth([("", "", cables.spread()), (_CABLES, "m", cables.metres()), ("", "", last)])
+    moves: _Aim = _MOVES, "", cables.moves()
+    return _worth([moves, ("", "", cables.spread()), (_CABLES, "m", cables.metres()), ("", "", last)])
 
 
 def _both(draft: Draft, sources: Sources, cables: Cables) -> list[_Aim]:
     """Return the aims of leads and of cables in one row, the tidiness of both first."""
     leads, wires = _of_sources(draft, sources), _of_cables(cables)
+    moves = [aim for aim in wires if aim[0] == _MOVES]
+    wires = wires[len(moves) :]
     tidy: Sum = {}
     for aim in (leads, wires):
         add(tidy, next((sums for name, _, sums in aim if not name), {}))
@@ -148,7 +159,7 @@ def _both(draft: Draft, sources: Sources, cables: Cables) -> list[_Aim]:
     if draft.wish.aim == "short":
         rest.sort(key=lambda aim: aim[0] != _CABLES)
     last = add(add({}, leads[-1][2] if leads else {}), wires[-1][2] if wires else {})
-    return _worth([("", "", tidy), *rest, ("", "", last)])
+    return _worth([*moves, ("", "", tidy), *rest, ("", "", last)])
 
 
 def _worth(aims: list[_Aim]) -> list[_Aim]:

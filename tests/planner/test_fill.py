@@ -369,6 +369,30 @@ def test_a_poe_budget_is_kept(bench: Make) -> None:
     assert error.gives == ["14.2 W more of PoE on sw"]  # 3 × 15.4 - 0.8 × 40
 
 
+def test_a_cable_moves_where_it_must(bench: Make) -> None:
+    """Cameras that only PoE ports feed take one from a board; of two boards, the one that is not built makes room."""
+    boards = (
+        '[[node]]\nid = "old"\nown_power = true\nport = "sw.1"\nbuilt = 2026-05-01\n'
+        '[[node]]\nid = "new"\nown_power = true\nport = "sw.2" # for now\n'
+        '[[node]]\nid = "far"\nown_power = true\nport = "sw.5"\n'
+    )
+    found = filled(bench, POE.format(6, 60) + boards + CAMERAS)
+    assert found.moved == ["new"]
+    assert put(found) == {"node.1.port": "sw.6", "appliance.0.port": "sw.2 .. sw.4"}
+    assert b"# for now" in found.after.text
+    (figure,) = [f for f in found.figures if f.what.startswith("cables moved")]
+    assert figure.value == pytest.approx(1)
+    assert figure.bound == pytest.approx(1)
+
+
+def test_nothing_moves_where_nothing_must(bench: Make) -> None:
+    """With room for all, what is plugged in stays, be it in a place that another would like better."""
+    board = '[[node]]\nid = "old"\nown_power = true\nport = "sw.1"\n'
+    found = filled(bench, POE.format(6, 60) + board + CAMERAS)
+    assert found.moved == []
+    assert put(found) == {"appliance.0.port": "sw.2 .. sw.4"}
+
+
 def test_few_kinds(bench: Make, hill: bytes) -> None:
     """Asked for few kinds, there are fewer gauges than at least copper; at most so many is kept to."""
     cheap, few = filled(bench, blanked(hill)), filled(bench, blanked(hill), aim="kinds")
