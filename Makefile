@@ -1,6 +1,6 @@
 # Everything here needs Python 3.11 or newer, git and make; the rest is fetched once into .venv by pip.
 #
-#   make demo    lint the example plans, play a start, print a cut list, and ask one rule why
+#   make demo    lint the example plans, fill one, mend one, play a start, print a cut list, and ask one rule why
 #   make test    every check that a change must pass
 #   make proof   the checks that take longer: many more generated plans and numbers
 #   make bench   measure
@@ -21,7 +21,13 @@ demo: .venv/made
 	  printf '(exit code %s)\n\n' "$$code"; \
 	  [ "$$code" -eq "$${pair#*:}" ] || exit 1; \
 	done
-	@printf '$$ coldcheck rehearse inventories/ferry-cabin.toml\n'
+	@printf '$$ coldcheck fill inventories/sundial-court.toml\n'
+	@$(BIN)/coldcheck fill inventories/sundial-court.toml; [ $$? -eq 1 ]
+	@printf '\n$$ coldcheck mend inventories/tidepool-draft.toml\n'
+	@$(BIN)/coldcheck mend inventories/tidepool-draft.toml; [ $$? -eq 1 ]
+	@printf '\n$$ coldcheck choose inventories/gorse-hill.toml disks\n'
+	@$(BIN)/coldcheck choose inventories/gorse-hill.toml disks
+	@printf '\n$$ coldcheck rehearse inventories/ferry-cabin.toml\n'
 	@$(BIN)/coldcheck rehearse inventories/ferry-cabin.toml
 	@printf '\n$$ coldcheck sheets inventories/otter-weir.toml --sheet cuts --sheet shopping\n'
 	@$(BIN)/coldcheck sheets inventories/otter-weir.toml --sheet cuts --sheet shopping
@@ -60,7 +66,7 @@ clean:
 	$@ -m pip install --quiet --upgrade "pip>=25.1"
 
 .venv/made: .venv/bin/python pyproject.toml
-	$< -m pip install --quiet --editable .
+	$< -m pip install --quiet --editable ".[fill]"
 	@touch $@
 
 .venv/made-dev: .venv/bin/python pyproject.toml

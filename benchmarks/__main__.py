@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 
-from benchmarks import cold, growth, network, solve, study, verdict
+from benchmarks import cold, filling, growth, network, solve, study, verdict
 from benchmarks.show import machine
 
 RUNS = {
     "cold": cold.run,
     "growth": growth.run,
     "network": network.run,
+    "filling": filling.run,
     "verdict": verdict.run,
     "solve": solve.run,
     "study": study.run,

@@ -14,6 +14,7 @@ from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Plug
 from coldcheck.workings.beyond import beyond_limit
 from coldcheck.workings.carried import THICKEST, Carried, carried
+from coldcheck.workings.choices import GAUGES, lead_resized
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
 from coldcheck.workings.pin_amps import Flow, PinAmps
@@ -32,7 +33,7 @@ def _gauge(run: Run) -> float | None:
 
 
 @rule(level="error", over="arrivals")
-def wire_current(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
+def wire_current(inlet: Arrival, pairs: dict[str, Pair], leads: Leads) -> Iterator[Finding]:
     """The current in a lead stays within what its wire may carry.
 
     The table is for single short wires in free air; a wire deep in a loaded bundle may carry a third of it: say
@@ -57,8 +58,16 @@ def wire_current(inlet: Arrival, pairs: dict[str, Pair]) -> Iterator[Finding]:
             inlet, f"the lead to {inlet}", gauge, run.metal, each, run.parallel, among=run.among
         )
         if finding is not None:
+            better = _better(inlet.amps or 0.0, gauge, run.metal, run.parallel, run.among)
+            finding.edits = lead_resized(inlet.inlet, better, leads) if better is not None else ()
             finding.place = "lead"
             yield finding
+
+
+def _better(amps: float, gauge: float, metal: str, parallel: int, among: int | None) -> int | None:
+    """Return the thinnest gauge on sale that carries so many amps [A] in so many conductors; None where none does."""
+    most = amps / parallel
+    return next((g for g in GAUGES if g < gauge and carried(g, metal, among).amps >= most), None)
 
 
 def _thinnest(side: tuple[PinWire, ...]) -> list[PinWire]:
@@ -115,10 +124,7 @@ def _carries(
             allowed=beyond.limit,
             remedy="look up what this very wire may carry in free air, and waive this with the figure as the reason",
         )
-    most = inlet.amps / shares / parallel
-    better = next(
-        (g for g in range(int(gauge), THICKEST - 1, -1) if carried(g, metal, among).amps >= most), None
-    )
+    better = _better(inlet.amps / shares, gauge, metal, parallel, among)
     return Finding(
         beyond.level,
         inlet,
@@ -208,7 +214,8 @@ cases(
             _RUN.format(amps="7.1 A", lead="22 AWG, 100 mm"),
             at="n1",
             found="7.1 A",
-            mended=_RUN.format(amps="7.1 A", lead="21 AWG, 100 mm"),
+            mended=_RUN.format(amps="7.1 A", lead="20 AWG, 100 mm"),
+            edits=True,
         ),
         Case(_RUN.format(amps="12 A", lead="0.5 mm2, 100 mm"), at="n1"),
         Case(_RUN.format(amps="0.55 A", lead="32 AWG, 100 mm"), at="n1", found="0.55 A"),

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import msgspec
-
 from coldcheck import Case, Finding, Measure, Open, cases, rule
 from coldcheck.dc import fuse as gates
 from coldcheck.plan.edit import Put
 from coldcheck.plan.model import InletPoint
 from coldcheck.plan.spans import listed
 from coldcheck.workings.carried import carried
-from coldcheck.workings.choices import GAUGES, lead_text
+from coldcheck.workings.choices import GAUGES, lead_resized
 from coldcheck.workings.leads import Leads
 from coldcheck.workings.protection import STANDS, Bare, FuseAt, Piece, fuse_text, resized, share_of_rating
 
@@ -89,7 +87,9 @@ def _for_wire(fuse: FuseAt, bare: list[Piece], worst: Piece, leads: Leads) -> tu
         return f'fuse = "{text}" carries what flows and protects it; or {thicker}', resized(fuse, sizes[-1])
     if kind is None or kind == "ptc":
         return f"a fuse of at most {Measure(worst.amps, 'A')}, or {thicker}", ()
-    edits = _leadresized(worst, gauge, leads) if gauge is not None and len(bare) == 1 else ()
+    inlet, run = worst.at, worst.run
+    lone = len(bare) == 1 and isinstance(inlet, InletPoint) and run is not None and inlet.lead == run
+    edits = lead_resized(inlet, gauge, leads) if lone and gauge is not None else ()
     return f"{thicker}: no smaller fuse of this kind stands what flows through it", edits
 
 
@@ -100,19 +100,6 @@ def _thicker(piece: Piece, amps: float) -> int | None:
     return next(
         (g for g in GAUGES if g < least and carried(g, metal, among).amps * piece.parallel >= amps), None
     )
-
-
-def _leadresized(piece: Piece, gauge: int, leads: Leads) -> tuple[Put, ...]:
-    """Return the edit that makes a lead thicker, where it is the only one of its thing and its contacts take it."""
-    inlet, run = piece.at, piece.run
-    if not isinstance(inlet, InletPoint) or run is None or run.gauge is None or run.among is not None:
-        return ()
-    source = inlet.source
-    plugs = [leads.plug(inlet.spec.plug), leads.plug(source.spec.plug if source is not None else None)]
-    tight = any(plug is not None and (plug.gauge_from or -9.0) > gauge for plug in plugs)
-    if tight or "lead" not in inlet.thing.stated or len(inlet.thing.lead) != 1 or run.length is None:
-        return ()
-    return (Put((*inlet.thing.path, "lead"), lead_text(msgspec.structs.replace(run, gauge=float(gauge)))),)
 
 
 def _loose(fuse: FuseAt) -> Finding:

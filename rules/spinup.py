@@ -7,6 +7,7 @@ from typing import Any
 
 from coldcheck import Case, Finding, Measure, Review, cases, rule
 from coldcheck.dc.steps import add, peak
+from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import OutletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.choices import most_lost, way_told
@@ -38,8 +39,11 @@ def rail_peak(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
         yield _told(rail, found, rehearsal.start, "is asked for", _remedy(rail, rehearsal))
 
 
-def _told(rail: OutletPoint, it: Breach, scene: Scene, asked: str, remedy: str) -> Finding:
-    """Return the finding of a surge that is too high or too long."""
+def _told(
+    rail: OutletPoint, it: Breach, scene: Scene, asked: str, cure: tuple[str, tuple[Edit, ...]]
+) -> Finding:
+    """Return the finding of a surge that is too high or too long; ``cure`` is what to do, in words and as edits."""
+    remedy, edits = cure
     limit = limit_of(rail, scene.plan)
     short = limit.peak
     found, allowed = Measure(it.most, "A"), Measure(it.limit, "A")
@@ -60,6 +64,7 @@ def _told(rail: OutletPoint, it: Breach, scene: Scene, asked: str, remedy: str) 
         because=_because(rail, scene, it.at) + (f"; {limit.how}" if limit.share < 1 else ""),
         remedy=remedy
         + ('; or add peak = "... A for ... s" if its sheet states one' if it.kind == "unstated" else ""),
+        edits=edits,
         place=("peak", "amps", "watts", "part"),
     )
 
@@ -80,28 +85,42 @@ def _because(rail: OutletPoint, scene: Scene, at: float) -> str:
 _LARGER = "choose a supply that gives more for that long"
 
 
-def _remedy(rail: OutletPoint, rehearsal: Rehearsal) -> str:
-    """Say what staggering would do, and by what; a delay is never written by itself, since hardware must keep it."""
-    from coldcheck.workings.apart import MOST_DRIVES, keepers_of, least_apart, motors_below, told
+def _remedy(rail: OutletPoint, rehearsal: Rehearsal) -> tuple[str, tuple[Edit, ...]]:
+    """Say what staggering would do, and by what; a delay is written by itself only where hardware keeps it."""
+    from coldcheck.workings.apart import (
+        MOST_DRIVES,
+        Apart,
+        keepers_of,
+        least_apart,
+        motors_below,
+        told,
+        written,
+    )
 
     motors = motors_below(rail)
+    offer = least_apart(rehearsal, rail, motors) if 2 <= len(motors) <= MOST_DRIVES else None
+    holders = keepers_of(rehearsal, motors)
+    if isinstance(offer, Apart) and holders:
+        says = f"{told(offer, holders)}: then {Measure(offer.most, 'A')} at most"
+        return says, written(rehearsal.plan, offer.delays)
+    return _otherwise(motors, offer), ()
+
+
+def _otherwise(motors: list[Any], offer: Any) -> str:
+    """Say what to do where no carrier can hold the drives apart, or where that would not be enough."""
+    from coldcheck.workings.apart import MOST_DRIVES
+
     if len(motors) < 2:
         return f"start fewer things at once, or {_LARGER}"
     if len(motors) > MOST_DRIVES:
         return f"spread the {len(motors)} drives over several supplies, or {_LARGER}"
-    offer = least_apart(rehearsal, rail, motors)
     if offer is None:
         return f"start the {len(motors)} drives {SPACING:g} s apart, as drive makers ask, or {_LARGER}; " + (
             "less was not tried, since too much hangs together here"
         )
     if isinstance(offer, str):
         return f"even one at a time {offer}: {_LARGER}"
-    holders = keepers_of(rehearsal, motors)
-    if not holders:
-        return (
-            f"sit the drives in a carrier that holds them back (its part says staggers = true), or {_LARGER}"
-        )
-    return f"{told(offer, holders)}: then {Measure(offer.most, 'A')} at most"
+    return f"sit the drives in a carrier that holds them back (its part says staggers = true), or {_LARGER}"
 
 
 _DISKS = """
@@ -256,7 +275,7 @@ def wake(rail: OutletPoint, rehearsal: Rehearsal) -> Iterator[Finding]:
     found = scene.breach(rail)
     if found is not None:
         asked = f"starts well, but when {asleep} wake together it is asked for"
-        yield _told(rail, found, scene, asked, remedy)
+        yield _told(rail, found, scene, asked, (remedy, ()))
     elif rail.name in scene.played and sagging(rehearsal.start.nets[rail.name]) is None:
         yield from _sags(rail, scene, asleep)
 

@@ -90,6 +90,14 @@ def wired(pins: str, area: str) -> str:
     return output.rpartition("judged 1 plan")[0]
 
 
+def filled() -> str:
+    """Return what filling the plan with blanks proposes."""
+    with contextlib.chdir(ROOT):
+        return (
+            CliRunner().invoke(main, ["fill", "--day", "2026-01-01", "inventories/sundial-court.toml"]).output
+        )
+
+
 def rewrite() -> None:
     """Put the output of today into the README: ``python tests/test_documents.py``."""
     plan = block(README, "plan.toml")
@@ -101,6 +109,7 @@ def rewrite() -> None:
         "sags": sags(),
         "network says": networked(),
         "harness says": wired('"6", "8"', "pins"),
+        "fill": filled(),
         "seats say": wired('"4", "6"', "slips.seats"),
     }
     for mark, output in outputs.items():
@@ -144,6 +153,11 @@ def test_network_of_the_readme() -> None:
     """What the lint says of the network of the README is printed to the letter: two slips, two findings."""
     assert networked() == block(README, "network says")
     assert len(re.findall(r"^plan\.toml:", networked(), re.MULTILINE)) == 2
+
+
+def test_filling_of_the_readme() -> None:
+    """What the README shows of a filling is what the command prints, to the letter."""
+    assert filled() == block(README, "fill")
 
 
 def test_harness_of_the_readme() -> None:

@@ -5,10 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from coldcheck.plan.model import OutletPoint
-from coldcheck.plan.spans import listed, spanned
-from coldcheck.workings.apart import MOST_DRIVES, Apart, keepers_of, least_apart, motors_below, starts_clean
+from coldcheck.plan.spans import listed
+from coldcheck.workings.apart import (
+    MOST_DRIVES,
+    Apart,
+    keepers_of,
+    least_apart,
+    motors_below,
+    starts_clean,
+    written,
+)
 
-from .draft import Draft, Figure, entries
+from .draft import Draft, Figure
 
 __all__ = ["fill_delays"]
 
@@ -31,7 +39,7 @@ def fill_delays(draft: Draft) -> None:
         if len(motors) < 2 or starts_clean(played, rail, motors):
             continue
         names = [drive.id for drive in motors]
-        if not keepers_of(played, motors):
+        if not keepers_of(played, motors) or any(drive.start is None for drive in motors):
             why = 'they start together beyond a limit; say start = "host" and a carrier that `staggers`, if it does'
             draft.leave(names, "delay", why)
             continue
@@ -42,7 +50,8 @@ def fill_delays(draft: Draft) -> None:
         delays |= offer.delays
         what = f"last start among {listed(names)}, in equal groups evenly apart"
         draft.figures.append(Figure(what, offer.last, None, "s"))
-    _write(draft, delays)
+    for put in written(draft.plan, delays):
+        draft.put(put.path, put.value)
 
 
 def _tops(draft: Draft, blank: list[Any]) -> list[OutletPoint]:
@@ -54,12 +63,3 @@ def _tops(draft: Draft, blank: list[Any]) -> list[OutletPoint]:
             if count:
                 found[outlet.name] = count, outlet
     return [outlet for _, outlet in sorted(found.values(), key=lambda pair: -pair[0])]
-
-
-def _write(draft: Draft, delays: dict[str, float]) -> None:
-    for entry in entries(draft.plan.things[name] for name in delays):
-        whole = [d for d in draft.plan.table("drive") if d.path == entry.path]
-        texts = [f"{delays.get(drive.id, 0.0):g} s" for drive in whole]
-        holders = [str(drive.bay).partition(".")[0] for drive in whole]
-        draft.put((*entry.path, "delay"), spanned(texts) or tuple(texts))
-        draft.put((*entry.path, "kept_by"), spanned(holders) or tuple(holders))

@@ -117,7 +117,9 @@ class Draft:
 
     def leave(self, things: Sequence[str], key: str, why: str) -> None:
         """Say of a blank that it stays, and why."""
-        self.left.append(Left(tuple(things), key, why))
+        blank = Left(tuple(things), key, why)
+        if blank not in self.left:
+            self.left.append(blank)
 
     def settle(self) -> None:
         """Write down what was put, and read the plan again."""

@@ -9,7 +9,6 @@ from typing import Any
 from msgspec.structs import replace
 
 from coldcheck.plan.spans import listed, spanned
-from coldcheck.workings.ports import class_of
 
 from .cables import Cables
 from .draft import Draft, Entry, Figure
@@ -90,9 +89,10 @@ def _plug(draft: Draft, cables: Cables) -> bool:
 
 def _feed(draft: Draft, cables: Cables, sources: Sources, entry: Entry, early: float) -> None:
     first = entry.things[0]
-    if not first.inlets and class_of(first) is not None:
-        return  # it takes its power by its cable alone
     powered = cables.powered.get(first.id)
+    by_cable = getattr(first, "poe", None) and not any(inlet.spec.volts for inlet in first.inlets)
+    if by_cable and not powered:
+        return  # it has a cable already, or none that it could have
     if why := sources.seat(entry, powered, early):
         if powered:
             says = f"{listed(entry.names)} take their power by their cables, since nothing else feeds them"

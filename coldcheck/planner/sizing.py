@@ -260,8 +260,8 @@ class Search:
         }
         # One thicker wire is crimped sooner than two, and is the same copper or little more.
         more = {
-            n: float(size.parallel - 1)
-            for sizes, numbers in zip(self.sizer.sizes, self.x, strict=True)
+            n: float(size.parallel - 1) * len(slot.inlets)
+            for slot, sizes, numbers in zip(self.sizer.leads, self.sizer.sizes, self.x, strict=True)
             for size, n in zip(sizes, numbers, strict=True)
         }
         aims: list[tuple[str, str, Terms]] = [

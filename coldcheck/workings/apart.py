@@ -9,9 +9,11 @@ from typing import Any
 import msgspec
 
 from coldcheck.dc.steps import add
-from coldcheck.plan.model import OutletPoint
+from coldcheck.plan.edit import Put
+from coldcheck.plan.model import OutletPoint, Plan
+from coldcheck.plan.problems import Path
 from coldcheck.plan.quantities import Measure
-from coldcheck.plan.spans import listed
+from coldcheck.plan.spans import listed, spanned
 
 from .limits import limit_of, total_limit
 from .net import Net, Steps
@@ -117,6 +119,28 @@ def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apar
 def starts_clean(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> bool:
     """Say whether drives below an outlet may all start at once with every limit kept that `least_apart` holds."""
     return not _Trials(played, rail, motors).broken({drive.id: 0.0 for drive in motors})
+
+
+def written(plan: Plan, delays: dict[str, float]) -> tuple[Put, ...]:
+    """Return the edits that write delays [s], by the id of the drive, and the carrier that keeps each of them.
+
+    None where the plan does not say that a word of its host starts a drive: that is a fact of the drive, which no edit
+    makes true. A drive of the same entry that is not delayed starts at once.
+    """
+    entries: dict[Path, list[Any]] = {}
+    for drive in plan.table("drive"):
+        entries.setdefault(drive.path, []).append(drive)
+    found: list[Put] = []
+    for path, drives in entries.items():
+        if not any(drive.id in delays for drive in drives):
+            continue
+        if any(drive.start in (None, "power") or drive.bay is None for drive in drives):
+            return ()
+        texts = [f"{delays.get(drive.id, 0.0):g} s" for drive in drives]
+        holders = [str(drive.bay).partition(".")[0] for drive in drives]
+        found.append(Put((*path, "delay"), spanned(texts) or tuple(texts)))
+        found.append(Put((*path, "kept_by"), spanned(holders) or tuple(holders)))
+    return tuple(found)
 
 
 def told(offer: Apart, holders: list[Any]) -> str:

@@ -6,6 +6,9 @@ from bisect import bisect_left, bisect_right
 from operator import itemgetter
 from typing import Any
 
+import msgspec
+
+from coldcheck.plan.edit import Put
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, OutletPoint
 from coldcheck.plan.quantities import Measure
@@ -20,6 +23,7 @@ __all__ = [
     "better_lead",
     "contacts_take",
     "fitting_sources",
+    "lead_resized",
     "lead_text",
     "plugs_take",
     "room_for",
@@ -93,6 +97,19 @@ def lead_text(run: Run) -> str:
     extra += [run.form] if run.form != "stranded" else []
     extra += [run.metal] if run.metal != "copper" else []
     return ", ".join([f"{run.gauge:g} AWG", str(Measure(run.length or 0.0, "m")), *extra])
+
+
+def lead_resized(inlet: InletPoint, gauge: float, leads: Leads) -> tuple[Put, ...]:
+    """Return the edit that gives a lead another gauge; none where it is not the only one of its thing, is one of a
+    bundle, or where the contacts at its ends do not take that gauge.
+    """
+    thing, run = inlet.thing, inlet.lead
+    if run is None or run.gauge is None or run.length is None or run.among is not None:
+        return ()
+    thick, thin = plugs_take(leads, inlet)
+    if not thick <= gauge <= thin or "lead" not in thing.stated or len(thing.lead) != 1:
+        return ()
+    return (Put((*thing.path, "lead"), lead_text(msgspec.structs.replace(run, gauge=float(gauge)))),)
 
 
 def way_told(arrival: Arrival) -> str:

@@ -14,7 +14,7 @@ from coldcheck.plan.edit import Put
 from coldcheck.plan.kinds import Run
 from coldcheck.plan.spans import listed
 
-from .apart import MOST_DRIVES, Apart, keepers_of, least_apart, motors_below, told
+from .apart import MOST_DRIVES, Apart, keepers_of, least_apart, motors_below, told, written
 from .choices import GAUGES, contacts_take, lead_text, plugs_take
 from .leads import Leads
 from .net import Branch, Net, source_volts
@@ -180,7 +180,7 @@ def _apart(search: _Search) -> Cure | None:
         return None
     holders = keepers_of(search.rehearsal, motors)
     if holders:
-        return search.cure(told(offer, holders), outcome)
+        return search.cure(told(offer, holders), outcome, written(search.rehearsal.plan, offer.delays))
     at_a_time = "" if offer.size == 1 else f"{offer.size} at a time, "
     says = f"start the {len(motors)} drives {at_a_time}{offer.seconds} s apart, in a carrier that holds them back"
     return search.cure(says, outcome)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from random import Random
 
-__all__ = ["blank_plan", "rack"]
+from benchmarks.blank import FIVE, boards_of, span
+
+__all__ = ["blank_plan"]
 
 _HEAD = """# plan {seed}: every comment of it must survive
 [plan]
@@ -37,35 +38,6 @@ part = "switch-toggle-10a"
 from = "guard"
 lead = "{length} mm"
 """
-_FIVE = """
-[[supply]] # boards
-id = "five{n}"
-part = "buck-24v-to-5v-25a"
-plug = "screw-2"
-lead = "{length} mm"
-
-[[supply.rail]]
-id = "5v"
-volts = "5.12 V" # trimmed
-
-[[inline]]
-id = "block{n}"
-what = "fuse"
-from = "five{n}.5v"
-plug = "screw-2"
-lead = "{short} mm"
-
-[[inline.outlet]]
-id = "1 .. {outlets}" # fused
-plug = "screw-2"
-"""
-_BOARDS = """
-[[node]]
-id = "{name}1 .. {name}{count}" # boards of kind {name}
-part = "{part}"
-into = "header"
-lead = "{length} mm"
-{mac}"""
 _DISKS = """
 [[supply]]
 id = "disks"
@@ -152,7 +124,7 @@ def blank_plan(seed: int) -> str:
     pieces = [_HEAD.format(seed=seed), _GUARD.format(length=_mm(draw))]
     each = -(-(boards + second) // supplies)
     for n in range(1, supplies + 1):
-        pieces.append(_FIVE.format(n=n, length=_mm(draw), short=draw.randint(5, 15) * 10, outlets=each))
+        pieces.append(FIVE.format(n=n, length=_mm(draw), short=draw.randint(5, 15) * 10, outlets=each))
     mac = (
         f'mac = "02:00:00:00:00:01 .. 02:00:00:00:00:{boards:02x}"\n'
         if boards > 1 and draw.random() < 0.3
@@ -162,11 +134,11 @@ def blank_plan(seed: int) -> str:
     if second:
         pieces.append(_boards("m", second, draw, ""))
     if disks:
-        pieces.append(_span(_DISKS.format(length=_mm(draw), short=_mm(draw), count=disks)))
+        pieces.append(span(_DISKS.format(length=_mm(draw), short=_mm(draw), count=disks)))
         if draw.random() < 0.5:
-            pieces.append(_span(_FANS.format(count=draw.randint(1, 3), length=_mm(draw))))
+            pieces.append(span(_FANS.format(count=draw.randint(1, 3), length=_mm(draw))))
     if cameras:
-        pieces.append(_span(_CAMERAS.format(count=cameras)))
+        pieces.append(span(_CAMERAS.format(count=cameras)))
     pieces += [_SWITCH.format(n=n, length=_mm(draw)) for n in range(1, switches + 1)]
     if switches == 2:
         pieces.append(_LINK.format(port=draw.choice([9, 10])))
@@ -177,42 +149,8 @@ def blank_plan(seed: int) -> str:
 
 def _boards(name: str, count: int, draw: Random, mac: str) -> str:
     part = draw.choice(["board-4core-5v-3a", "board-4core-5v-2a5", "board-1core-5v-2a"])
-    return _boards_of(name, count, part, _mm(draw), mac)
-
-
-def _boards_of(name: str, count: int, part: str, length: int, mac: str = "") -> str:
-    return _span(_BOARDS.format(name=name, count=count, part=part, length=length, mac=mac))
-
-
-def _span(text: str) -> str:
-    """Return a table whose span of one thing is written as that thing."""
-    return re.sub(r'"([\w-]+?)1 \.\. \1(1)"', r'"\g<1>1"', text)
+    return boards_of(name, count, part, _mm(draw), mac)
 
 
 def _mm(draw: Random) -> int:
     return draw.randint(10, 60) * 10
-
-
-_MAINS = """
-[[feed]] # behind a fused inlet; who is no electrician leaves the mains side alone
-id = "mains{n}"
-part = "enclosed-24v-10a"
-"""
-
-
-def rack(boards: int) -> str:
-    """Return a plan of many boards, in boxes of eight: a converter, a fuse block and a switch to each; three boxes to a
-    supply, and all of them on one switch. All else is blank.
-    """
-    boxes = -(-boards // 8)
-    pieces = ["[plan]\nformat = 1\n"]
-    pieces += [_MAINS.format(n=n) for n in range(1, -(-boxes // 3) + 1)]
-    pieces.append(f'\n[[switch]]\nid = "core"\nports = {boxes}\nown_power = true\n')
-    for n in range(1, boxes + 1):
-        count = min(8, boards - 8 * (n - 1))
-        pieces.append(_FIVE.format(n=n, length=400, short=80, outlets=count))
-        pieces.append(_boards_of(f"b{n}-", count, "board-4core-5v-3a", 340))
-        pieces.append(f'\n[[switch]]\nid = "sw{n}"\nports = 9\nown_power = true\n')
-        pieces.append(f'\n[[link]]\nfrom = "sw{n}.9"\nto = "core.{n}"\ncable = "cat 6, 2 m"\n')
-    pieces.append('\n[[subnet]]\nprefix = "10.20.0.0/20"\n')
-    return "".join(pieces)

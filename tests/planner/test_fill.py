@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 import tomli
 
+from benchmarks.blank import rack
 from coldcheck.plan.edit import Put, Take, apply
 from coldcheck.plan.problems import PlanUnreadable
 from coldcheck.planner.draft import Wish
@@ -19,7 +20,7 @@ from coldcheck.planner.fill import Filling, Impossible, fill
 from coldcheck.planner.trial import Bench, Trial
 
 from .blanked import LEFT_OUT, blanked
-from .plans import blank_plan, rack
+from .plans import blank_plan
 
 Make = Callable[[], Bench]
 INVENTORIES = Path(__file__).parents[2] / "inventories"
