@@ -456,7 +456,7 @@ def fill(
     bench, text = _bench(plan, book, shelves, day)
     wish = Wish(aim, gauges, fuses, seconds)
     try:
-        with _progress("filling") as told:
+        with files.silenced(), _progress("filling") as told:
             found = _in_form(lambda: planner.fill(bench, text, wish, told))
     except planner.Impossible as error:
         if form == "json":

@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-__all__ = ["CannotRead", "CannotWrite", "read", "replace"]
+__all__ = ["CannotRead", "CannotWrite", "read", "replace", "silenced"]
 
 
 class CannotRead(Exception):
@@ -80,3 +81,25 @@ def _swap(path: Path, new: bytes) -> None:
         with suppress(OSError):
             beside.unlink()
         raise
+
+
+@contextmanager
+def silenced() -> Iterator[None]:
+    """Keep what a library writes to standard output past Python out of ours, which a program may read.
+
+    HiGHS prints a line now and then, whatever its options say.
+    """
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:  # there is no standard output
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)

@@ -72,3 +72,12 @@ def test_what_may_not_be_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     with pytest.raises(files.CannotWrite, match="permissions"):
         files.replace(str(path), b"old", b"new")
     assert path.read_bytes() == b"old"
+
+
+def test_what_is_written_past_python_is_kept_out(capfd: pytest.CaptureFixture[str]) -> None:
+    """A library's own print does not reach standard output; ours before and after it does."""
+    print("before")
+    with files.silenced():
+        os.write(1, b"noise\n")
+    print("after", flush=True)
+    assert capfd.readouterr().out == "before\nafter\n"

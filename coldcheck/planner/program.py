@@ -10,10 +10,7 @@ SciPy is imported when a program is solved, and by nothing before that.
 
 from __future__ import annotations
 
-import os
-import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping, Sequence
 from math import inf
 from typing import Any
 
@@ -170,14 +167,10 @@ class Program:
         limits = [LinearConstraint(matrix, [d.low for d in rows], [d.high for d in rows])] if rows else []
         for presolve in (True, False):
             options = {"time_limit": self.seconds, "mip_rel_gap": 0.0, "presolve": presolve}
-            with _quiet():
-                done: Any = milp(
-                    costs,
-                    integrality=self.whole,
-                    bounds=Bounds(self.lows, self.highs),
-                    constraints=limits,
-                    options=options,
-                )
+            bounds = Bounds(self.lows, self.highs)
+            done: Any = milp(
+                costs, integrality=self.whole, bounds=bounds, constraints=limits, options=options
+            )
             if done.x is not None or done.status == _INFEASIBLE:
                 break
         return done
@@ -223,28 +216,6 @@ class Program:
             for over, give in more
             if best.numbers[over] > ROUNDING
         ]
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep what a solver writes to standard output by itself out of ours, which a program may read.
-
-    HiGHS 1.x prints a line now and then, whatever its options say.
-    """
-    try:
-        kept = os.dup(1)
-    except OSError:  # there is no standard output
-        yield
-        return
-    sys.stdout.flush()
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
 
 
 def _amount(value: float) -> str:
