@@ -65,14 +65,28 @@ def lead_slots(draft: Draft) -> list[LeadSlot]:
                 continue
             slot = _slot(draft, inlet, i, pairs)
             if slot is not None and slot.key in found:
-                found[slot.key].inlets += slot.inlets
-                found[slot.key].wires += slot.wires
-                longer = max(found[slot.key], slot, key=lambda s: s.run.length or 0.0)
-                if slot.text != found[slot.key].text and "lead" not in thing.stated:
-                    found[slot.key].text, found[slot.key].run = longer.text, longer.run
+                _join(found[slot.key], slot, "lead" in thing.stated)
             elif slot is not None:
                 found[slot.key] = slot
+    _tell_wires(draft, {key for slot in found.values() for key in slot.wires})
     return list(found.values())
+
+
+def _join(slot: LeadSlot, other: LeadSlot, stated: bool) -> None:
+    """Add to a slot what one text says of another inlet as well; of lengths by places, the longest serves."""
+    slot.inlets += other.inlets
+    slot.wires += other.wires
+    slot.parallel = slot.parallel or other.parallel
+    if not stated and (other.run.length or 0.0) > (slot.run.length or 0.0):
+        slot.text, slot.run = other.text, other.run
+
+
+def _tell_wires(draft: Draft, covered: set[Path]) -> None:
+    """Say which wires of harnesses stay without a gauge: those that are no plain pair to one inlet."""
+    for wire in draft.working("pin_wires") if draft.plan.table("harness") else ():
+        if wire.gauge is None and wire.wire.path and (*wire.path, "gauge") not in covered:
+            why = "it branches, or joins what is not known; write it by hand"
+            draft.leave((wire.harness.id,), "gauge", f"{wire.name}: {why}")
 
 
 def _needs_none(inlet: InletPoint) -> bool:
@@ -92,6 +106,9 @@ def _slot(draft: Draft, inlet: InletPoint, number: int, pairs: Any) -> LeadSlot 
     )
     key, text, run = _written(draft, inlet, number)
     if run is None:
+        if blank:
+            longest = max((w.wire.length or 0.0 for w in pair.wires), default=0.0)
+            return LeadSlot((*thing.path, "wires"), "", [inlet], Run(length=longest), 1, blank)
         if pair is None and inlet.lead is None:
             draft.leave(
                 (thing.id,),

@@ -53,6 +53,7 @@ class Cables:
         self.draft, self.plan, self.program = draft, draft.plan, program
         self.counted: list[SwitchPorts] = draft.working("switch_ports")
         self.plugged: list[Plugged] = []
+        self._homes: dict[str, set[int | None]] | None = None
         self.movable = self._movable() if moving else []
         self.groups = self._groups()
         self.powered: dict[str, Sum] = {}  #: by the first thing of an entry: how many are fed by their cable
@@ -142,8 +143,13 @@ class Cables:
         media = next((port.media for port in first.port_ if port.for_ != "management"), None)
         fit = [i for i, g in enumerate(self.groups) if suits(g.spec, 0, media) and self._same_vlan(g, first)]
         feeding = [i for i in fit if need and suits(self.groups[i].spec, need, media)]
-        if not fit:
-            return "no free port of a switch suits it"
+        if not fit or (
+            self._vlans() and first.vlan is None and not first.tagged and self._vlan_of(first) is None
+        ):
+            several = (
+                "the ports of the switches are in several VLANs: say which it is in by `vlan` or its address"
+            )
+            return several if self._vlans() else "no free port of a switch suits it"
         if need and not by_lead and not feeding:
             return f"no free port feeds PoE of type {need} or above"
         whole: Sum = {}
@@ -160,6 +166,10 @@ class Cables:
             self._power(entry, whole, by_lead)
         return ""
 
+    def _vlans(self) -> bool:
+        """Say whether free ports are in VLANs, so that what plugs in must say which it wants."""
+        return any(g.spec.vlan is not None or g.switch.vlan is not None or g.spec.tagged for g in self.groups)
+
     def _power(self, entry: Entry, whole: Sum, by_lead: bool) -> None:
         """Feed all things of an entry by their cables, or none where a lead may do it."""
         count, names = len(entry.things), listed(entry.names)
@@ -171,9 +181,23 @@ class Cables:
         self.powered[entry.things[0].id] = {by_cable: float(count)}
 
     def _same_vlan(self, group: Group, thing: Any) -> bool:
+        """Say whether a port carries what a thing is in: the VLANs that it states, else that of its addresses."""
         switch, spec = group.switch, group.spec
         vlan = switch.vlan if spec.vlan is None else spec.vlan
-        return (vlan, spec.tagged or switch.tagged) == (thing.vlan, thing.tagged)
+        known = self._vlan_of(thing)
+        return (vlan, spec.tagged or switch.tagged) == (thing.vlan if known is None else known, thing.tagged)
+
+    def _vlan_of(self, thing: Any) -> int | None:
+        """Return the VLAN of the subnets that the addresses of a thing lie in; None where that is not one."""
+        if self._homes is None:
+            book = self.draft.working("address_book")
+            self._homes = {}
+            for host in book.hosts:
+                if host.subnet is not None:
+                    vlan = getattr(book.subnets[host.subnet].source, "vlan", None)
+                    self._homes.setdefault(host.thing.id, set()).add(vlan)
+        found = self._homes.get(thing.id, set())
+        return next(iter(found)) if len(found) == 1 and thing.vlan is None else None
 
     def _alike(self, entry: Entry) -> list[list[Any]]:
         several = len({group.switch.id for group in self.groups}) > 1

@@ -377,7 +377,8 @@ class Sources:
         """Return how much is put where it should not be.
 
         Several things on one outlet of a block count one each, a switch or fuse that nothing hangs on counts one; a
-        plug behind a fuse beyond what it carries counts two, and so does one whose wires its source would burn.
+        plug behind a fuse beyond what it carries counts two, and so does one whose wires its source would burn. A thing
+        of which no lead is known counts one where the source brings none, and one that has a lead where it does.
         """
         found: Sum = {}
         for thing in self.plan.table("inline"):
@@ -393,8 +394,10 @@ class Sources:
         for slot in self.slots:
             for name, number in slot.chosen.items():
                 outlet = self.by_name[name]
-                if self._beyond_contacts(slot.inlet, outlet) or self._burns(slot.inlet, outlet):
-                    found[number] = found.get(number, 0.0) + 2.0
+                wrong = self._beyond_contacts(slot.inlet, outlet) or self._burns(slot.inlet, outlet)
+                cost = 2.0 * wrong + self._leadless(slot, outlet)
+                if cost:
+                    found[number] = found.get(number, 0.0) + cost
         return found
 
     def unused(self) -> Sum:
@@ -421,6 +424,12 @@ class Sources:
         rated = plug_rating(plug, contacts_for(plug, 1)) if plug is not None else None
         fuse = _fuse_before(outlet)
         return rated is not None and fuse is not None and fuse > rated
+
+    def _leadless(self, slot: Slot, outlet: OutletPoint) -> bool:
+        """Say whether nobody knows the lead between a thing and an outlet, or both have one."""
+        moulded = getattr(outlet.spec, "lead", None) is not None
+        known = slot.inlet.lead is not None or away(slot.things[0], outlet.thing) is not None
+        return known == moulded
 
     def _burns(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
         """Say whether no fuse stands in front of an outlet, and its source burns every wire that fits both ends."""

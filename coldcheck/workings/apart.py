@@ -116,9 +116,13 @@ def least_apart(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> Apar
     return best
 
 
-def starts_clean(played: Rehearsal, rail: OutletPoint, motors: list[Any]) -> bool:
-    """Say whether drives below an outlet may all start at once with every limit kept that `least_apart` holds."""
-    return not _Trials(played, rail, motors).broken({drive.id: 0.0 for drive in motors})
+def starts_clean(
+    played: Rehearsal, rail: OutletPoint, motors: list[Any], delays: dict[str, float] | None = None
+) -> bool:
+    """Say whether drives below an outlet may start by delays [s] with every limit kept that `least_apart` holds; all
+    at once where none are given.
+    """
+    return not _Trials(played, rail, motors).broken(delays or {drive.id: 0.0 for drive in motors})
 
 
 def written(plan: Plan, delays: dict[str, float]) -> tuple[Put, ...]:

@@ -87,6 +87,36 @@ def test_the_middling_example_comes_back_clean(bench: Make, hill: bytes, aim: st
     assert found.worse == []
 
 
+@pytest.mark.parametrize("name", ["lantern-room", "otter-weir"])
+def test_other_examples_come_back_clean(bench: Make, name: str) -> None:
+    """So are the small example and the one wired pin by pin, gauges of their harness wires with them."""
+    text = (INVENTORIES / f"{name}.toml").read_bytes()
+    found = filled(bench, blanked(text))
+    assert clean(found.before)
+    assert clean(found.after) == []
+    assert found.left == []
+
+
+def test_a_network_of_vlans_comes_back(bench: Make) -> None:
+    """Boards and cameras whose addresses say their VLAN find the ports, adapters and feeds of the plan by hand."""
+    text = (INVENTORIES / "reed-marsh.toml").read_bytes()
+    found = filled(bench, blanked(text, keep=("address",)))
+    assert clean(found.after) == []
+    assert found.left == []
+    before, after = tomli.loads(text.decode()), tomli.loads(found.after.text.decode())
+    for table in ("node", "appliance", "switch", "storage"):
+        for old, new in zip(before[table], after[table], strict=True):
+            assert (new.get("from"), new.get("port")) == (old.get("from"), old.get("port"))
+
+
+def test_what_lives_in_no_known_vlan_stays_blank(bench: Make) -> None:
+    """Where ports are in several VLANs and a board says none, nobody can tell its port, and that is what is said."""
+    text = (INVENTORIES / "reed-marsh.toml").read_bytes()
+    found = filled(bench, blanked(text))
+    assert {left.key for left in found.left} == {"port"}
+    assert all("several VLANs" in left.why for left in found.left)
+
+
 def test_it_costs_no_more_than_by_hand(bench: Make, hill: bytes) -> None:
     """The copper of its leads is no more than that of the plan by hand, and is proven to be the least."""
     found = filled(bench, blanked(hill))
