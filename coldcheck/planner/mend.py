@@ -17,12 +17,14 @@ from coldcheck.plan.edit import CannotEdit, Edit, apply
 from coldcheck.plan.problems import PlanUnreadable
 
 from .trial import Bench, Trial, grade, made_worse
-from .writable import only_choices
+from .writable import only_choices, only_sizes
 
 __all__ = ["Mending", "Refused", "mend"]
 
 #: More rounds than any plan has needed; what is still found then is left.
 MOST_ROUNDS = 50
+#: So many remedies are made in a row for one finding, each for what the one before brought to light.
+MOST_CHAINED = 3
 #: Of more remedies that exclude each other than this, not every set is tried: the gravest are taken first.
 MOST_TOGETHER = 10
 
@@ -119,11 +121,38 @@ class _Work:
             self.now = after
             self.made += remedies
         elif len(remedies) == 1:
-            self._refuse(remedies[0], why)
+            if not self._chained(remedies[0], after):
+                self._refuse(remedies[0], why)
         else:
             half = len(remedies) // 2
             self._grow(remedies[:half])
             self._grow(remedies[half:])
+
+    def _chained(self, first: Finding, after: Trial | str) -> bool:
+        """Make a remedy together with those of what it brings to light: a thicker wire, then the fuse in front of it.
+
+        True where that leaves the finding gone and nothing new at its level.
+        """
+        made = [first]
+        for _ in range(MOST_CHAINED):
+            if isinstance(after, str) or not only_sizes(first.edits):
+                return False
+            keys = {edit.path for finding in made for edit in finding.edits}
+            worse = made_worse(self.now, after, grade(first) or "note", [first])
+            more = [
+                f
+                for f in worse
+                if f.edits and only_sizes(f.edits) and keys.isdisjoint(edit.path for edit in f.edits)
+            ]
+            if not more:
+                return False
+            made.append(more[0])
+            after = self._tried(made)
+            if isinstance(after, Trial) and not self._against([first], after):
+                self.now = after
+                self.made += made
+                return True
+        return False
 
     def _still(self, remedies: list[Finding]) -> list[Finding]:
         """Return the remedies as the plan has them now: one made before may have mended another's finding, too."""

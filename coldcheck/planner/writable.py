@@ -10,7 +10,7 @@ from collections.abc import Iterable
 
 from coldcheck.plan.edit import Edit
 
-__all__ = ["CHOICES", "only_choices"]
+__all__ = ["CHOICES", "SIZES", "only_choices", "only_sizes"]
 
 #: Keys that say what the builder decides.
 CHOICES = frozenset({
@@ -20,9 +20,18 @@ CHOICES = frozenset({
 })  # fmt: skip
 
 
+#: Those of them that say how large something is made: changing one may ask for another beside it.
+SIZES = frozenset({"cable", "delay", "fuse", "gauge", "kept_by", "lead", "length"})
+
+
 def only_choices(edits: Iterable[Edit]) -> bool:
     """Say whether edits write nothing but what the builder decides."""
     return all(_key(edit) in CHOICES for edit in edits)
+
+
+def only_sizes(edits: Iterable[Edit]) -> bool:
+    """Say whether edits change nothing but sizes: no thing is plugged, fed or named otherwise."""
+    return all(_key(edit) in SIZES for edit in edits)
 
 
 def _key(edit: Edit) -> str:

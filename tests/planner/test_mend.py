@@ -174,14 +174,63 @@ def test_waived_findings_stay(bench: Make) -> None:
     assert not mended(bench, slip + waiver).changed
 
 
-def test_conflicts_are_solved_together(bench: Make) -> None:
-    """Of remedies that change one key in two ways, the set that leaves least is made, each proven."""
+PICKY = """
+from coldcheck import Case, Finding, Put, cases, rule
+
+def told(node, bad, better):
+    if node.address and node.address[0] in bad:
+        edits = (Put((*node.path, "address"), better),)
+        yield Finding("error", node, f"{node.address[0]} is not liked", remedy=better, edits=edits)
+
+@rule(level="error", over="node")
+def first(node):
+    \"\"\"It dislikes .5 and wants .7.\"\"\"
+    yield from told(node, ["10.20.0.5"], "10.20.0.7")
+
+@rule(level="error", over="node")
+def second(node):
+    \"\"\"It dislikes .5 and .7 and wants .8.\"\"\"
+    yield from told(node, ["10.20.0.5", "10.20.0.7"], "10.20.0.8")
+
+@rule(level="error", over="node")
+def third(node):
+    \"\"\"It dislikes .5 and wants the address of another.\"\"\"
+    yield from told(node, ["10.20.0.5"], "10.20.0.6")
+
+for f in (first, second, third):
+    cases(f, clean=["[[node]]\\nid = 'z'\\n"], flagged=[Case("[[node]]\\nid = 'z'\\naddress = '10.20.0.5'\\n")])
+del f
+"""
+
+
+def test_conflicts_are_solved_together(tmp_path: Path) -> None:
+    """Of three remedies that each write one address, the one that leaves nothing wrong is made, wherever it stands."""
+    from coldcheck import ours
+    from tests.planner.conftest import DAY
+
+    (tmp_path / "picky.py").write_text(PICKY, encoding="utf-8")
+    book = ours.rulebook([tmp_path], entry_points=False)
+    assert not book.broken
+    found = mend(Bench("plan.toml", book, ours.shelf(book), DAY), TWO.encode())
+    assert b"10.20.0.8" in found.after.text
+    assert [f.rule for f in found.made] == ["picky.second"]
+    assert clean_of(found, "picky")
+
+
+def clean_of(found: Mending, area: str) -> bool:
+    """Say whether nothing of an area is found any more."""
+    return not [f for f in found.after.findings if f.rule.startswith(f"{area}.")]
+
+
+def test_fuse_and_wire_are_mended_together(bench: Make) -> None:
+    """A wire too thin for its load and for the fuse before it: one change of each, and no error is left."""
     power = '[[feed]]\nid = "f"\nvolts = "24 V"\namps = "20 A"\nfuse = "{}"\n'
     inline = '[[inline]]\nid = "m"\nwhat = "switch"\nfrom = "f"\nlead = "{}, 1 m"\namps = "10 A"\n'
-    node = '[[appliance]]\nid = "x"\nfrom = "m"\nvolts = "18 V .. 30 V"\npeak = "6 A"\nlead = "16 AWG, 1 m"\n'
-    found = mended(bench, power.format("20 A blade") + inline.format("22 AWG") + node)
+    node = '[[appliance]]\nid = "x"\nfrom = "m"\nvolts = "18 V .. 30 V"\npeak = "6 A"\nlead = "12 AWG, 1 m"\n'
+    found = mended(bench, power.format("20 A blade") + inline.format("26 AWG") + node)
     assert found.after.weight()[0] < found.before.weight()[0]
     assert not [f for f in found.after.findings if f.level == "error" and f.edits]
+    assert "26 AWG" not in found.after.text.decode()
 
 
 def test_what_may_be_written() -> None:
