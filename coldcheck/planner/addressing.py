@@ -16,8 +16,6 @@ from .program import Contradiction
 __all__ = ["fill_addresses", "fill_prefixes", "starts_at"]
 
 _TABLES = ("node", "storage", "appliance")
-#: In a subnet of so many addresses and more, each entry starts in a ten of its own.
-WIDE = 48
 
 
 def fill_prefixes(draft: Draft) -> None:
@@ -190,19 +188,27 @@ _MOST = 20_000
 def starts_at(free: list[int], network: int, count: int, digit: int | None) -> int | None:
     """Return the first of ``count`` free addresses that count on; None where no gap is as long.
 
-    ``free`` is in order. In a wide subnet the last decimal digit of its place in the ``network`` is ``digit`` where one
-    is given, else 0, and the ten it starts in holds no taken address before it; where no such place is left, the first
-    gap that is long enough serves.
+    ``free`` is in order. The last decimal digit of its place in the ``network`` is ``digit`` where one is given, else
+    0, and the ten it starts in holds no taken address before it; where no such place is left, the first gap that is
+    long enough serves.
     """
+    runs = [value for value, length in _runs(free).items() if length >= count]
     has = set(free)
-    runs = [value for value in free if all(value + k in has for k in range(count))]
-    if len(free) >= WIDE:
-        wanted = (digit or 0) % 10
-        for value in runs:
-            place = value - network
-            if place >= 10 and place % 10 == wanted and all(v in has for v in range(value - wanted, value)):
-                return value
-    return runs[0] if runs else None
+    wanted = (digit or 0) % 10
+    for value in runs:
+        place = value - network
+        if place >= 10 and place % 10 == wanted and all(v in has for v in range(value - wanted, value)):
+            return value
+    # The first address of a subnet is often a router's, said or not.
+    return next((value for value in runs if value - network > 1), runs[0] if runs else None)
+
+
+def _runs(free: list[int]) -> dict[int, int]:
+    """Return by each free address how many free ones start with it and count on."""
+    found: dict[int, int] = {}
+    for value in reversed(free):
+        found[value] = found.get(value + 1, 0) + 1
+    return dict(reversed(found.items()))
 
 
 def _digit(name: str) -> int | None:

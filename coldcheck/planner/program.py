@@ -24,6 +24,8 @@ Sum = dict[int | None, float]
 Terms = Mapping[Any, float]
 #: A solution that is this little worse is as good [-].
 ROUNDING = 1e-6
+#: So many ways to give way are told one by one.
+MOST_GIVES = 4
 #: What `scipy.optimize.milp` calls a program that no numbers meet.
 _INFEASIBLE = 2
 
@@ -187,19 +189,18 @@ class Program:
             without = [d for other, rows in left.items() if other != says for d in rows]
             if self._search({}, [*ties, *without]) is None:
                 del left[says]
-        return Contradiction(list(left), self._gives([d for rows in left.values() for d in rows], demands))
+        return Contradiction(list(left), self._gives(demands))
 
-    def _gives(self, core: list[Demand], demands: list[Demand]) -> list[str]:
-        """Return by how much the demands of a contradiction must give way at least for all demands to be met."""
+    def _gives(self, demands: list[Demand]) -> list[str]:
+        """Return by how much those demands that can must give way at least for all demands to be met."""
         soft = Program(self.seconds)
         soft.lows, soft.highs, soft.whole = list(self.lows), list(self.highs), list(self.whole)
         aim: dict[int | None, float] = {}
         more: list[tuple[int, Give]] = []
         rows: list[Demand] = []
-        held = {id(d) for d in core if d.give is not None}
         for demand in demands:
             terms = dict(demand.terms)
-            if id(demand) in held and demand.give is not None:
+            if demand.give is not None:
                 over = soft.number(whole=demand.give.whole)
                 more.append((over, demand.give))
                 aim[over] = demand.give.price

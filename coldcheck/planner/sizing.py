@@ -66,6 +66,8 @@ class Search:
         self.margin = self.program.number(0.0, 1e3, whole=False)
         self.arrivals = {a.inlet.name: a for a in sizer.working(thick, "arrivals")}
         self._paired: set[Any] = set()
+        #: by a number that is one where a demand is not kept of which the lint only warns: the things, what to say
+        self.soft: dict[int, tuple[list[str], str]] = {}
         self._one_each()
         self._carry()
         self._protect()
@@ -134,8 +136,9 @@ class Search:
         """Rule out wires that a source without a fuse may overload for good: its limit is their only protection."""
         for piece in bare.wires:
             s = self.sizer.spots.get(getattr(piece.at, "name", ""))
-            if s is None:
+            if s is None or (bare.outlet.name, s) in self._paired:
                 continue
+            self._paired.add((bare.outlet.name, s))
             slot = self.sizer.leads[s]
             terms: Sum = {
                 number: 1.0
@@ -143,8 +146,10 @@ class Search:
                 if STANDS * carried(size.gauge, slot.run.metal, slot.run.among).amps * size.parallel * CLOSE
                 < bare.limit
             }
-            says = f"the lead to {slot.name} stands {Measure(bare.limit, 'A')}, what {bare.outlet} gives without a fuse"
-            self.program.demand(terms, high=0.0, says=says)
+            why = f"no wire that fits stands the {Measure(bare.limit, 'A')} of {bare.outlet}: put a fuse in front"
+            broken = self.program.number(0, 1)
+            self.program.demand({**terms, broken: -1.0}, high=0.0)
+            self.soft[broken] = [inlet.thing.id for inlet in slot.inlets], why
 
     def _pair(self, fuse: Any, i: int | None, s: int, amps: list[float], kind: str) -> None:
         if (i if i is not None else fuse.fuse, s) in self._paired:
@@ -274,30 +279,33 @@ class Search:
             aims.insert(1, ("different fuses", "", dict.fromkeys(self.fuse_used, 1.0)))
         if self.sizer.draft.wish.aim == "spare":
             aims.insert(0, ("volts to spare, where they are fewest", "V", {self.margin: -1.0}))
+        aims.insert(0, ("", "", dict.fromkeys(self.soft, 1.0)))
         return [aim for aim in aims if aim[2]]
 
     def best(self) -> tuple[State, list[Figure]]:
         """Return the best design and what it came to; the thickest one where none of those tried passes."""
-        aims = self._aims()
-        bounds: list[float] = []
+        bounds: dict[str, float] = {}
         exact = EXACT_ROUNDS if len(self.x) <= MANY else EXACT_ROUNDS // 3
         for k in range(exact + STRICT_ROUNDS):
+            aims = self._aims()
             found = self.program.solve([aim for _, _, aim in aims])
             if k < exact:
-                bounds = [solution.bound for solution in found]
+                bounds = {what: best.bound for (what, _, _), best in zip(aims, found, strict=True)}
             state = self.sizer.tried(self._design(found[-1]))
-            worse = made_worse(self.thick.trial, state.trial, "warning")
+            broken = [told for number, told in self.soft.items() if found[-1].of(number)]
+            worse = made_worse(self.thick.trial, state.trial, "error" if broken else "warning")
             if not worse:
-                rows = zip(aims, found, bounds, strict=True)
+                for things, why in broken:
+                    self.sizer.draft.leave(things, "fuse", why)
+                rows = zip(aims, found, strict=True)
                 return state, [
-                    Figure.of(what, solution, unit, bound) for (what, unit, _), solution, bound in rows
+                    Figure.of(what, best, unit, bounds[what]) for (what, unit, _), best in rows if what
                 ]
             self._rule_out(state, worse, strict=k + 1 >= exact)
         sizer = self.sizer
         grams = sum(map(sizer.copper, sizer.leads, self.thick.design.leads))
-        return self.thick, [
-            Figure("copper of leads, the thickest that fit: no thinner ones passed", grams, None, "g")
-        ]
+        what = "copper of leads, the thickest that fit: no thinner ones passed"
+        return self.thick, [Figure(what, grams, None, "g")]
 
     def _design(self, found: Any) -> Design:
         leads = tuple(next(s for s, n in zip(sizes, numbers, strict=True) if found.of(n))

@@ -278,9 +278,18 @@ def test_no_wire_at_hand_carries_it(bench: Make) -> None:
     taker = '[[appliance]]\nid = "x"\nfrom = "f"\nvolts = "9 V .. 15 V"\npeak = "6 A"\nlead = "1 m"\n'
     error = refused(bench, power + taker)
     assert error.stage == "gauges and fuses"
-    assert error.demands == [
-        "the lead to x stands 10 A, what f gives without a fuse"
-    ]  # 2 × 2.2 A × 1.45 is less
+    assert [("flows to x" in says) for says in error.demands] == [True]
+
+
+def test_what_is_only_warned_of_is_no_contradiction(bench: Make) -> None:
+    """Fans whose plug takes thin wire, on 29 A without a fuse: filled all the same, with the missing fuse named."""
+    power = '[[feed]]\nid = "f"\npart = "enclosed-12v-29a"\n'
+    fans = '[[fan]]\nid = "a"\npart = "fan-80x25-12v"\nflow = "50 m3/h"\nlead = "200 mm"\n'
+    board = '[[appliance]]\nid = "x"\nvolts = "9 V .. 15 V"\npeak = "1 A"\nlead = "200 mm"\n'
+    found = filled(bench, power + fans + board)
+    assert [(left.things, left.key) for left in found.left] == [(("a",), "fuse")]
+    assert put(found)["appliance.0.lead"] == "16 AWG, 200 mm"  # 22 A × 1.45 is more than 29 A; 18 AWG is less
+    assert found.worse == []
 
 
 def test_no_source_has_its_volts(bench: Make) -> None:
