@@ -1,0 +1,151 @@
+"""Seats, numbers and bays: who takes which, in the order a person would."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from random import Random
+from typing import Any
+
+import pytest
+
+from coldcheck.plan.edit import Put, Take
+from coldcheck.planner.addressing import starts_at
+from coldcheck.planner.draft import Wish
+from coldcheck.planner.fill import fill
+from coldcheck.planner.seats import deal_out, ordered
+from coldcheck.planner.trial import Bench
+from coldcheck.planner.writable import only_sizes
+
+Make = Callable[[], Bench]
+
+
+def put(bench: Make, text: str, **wish: Any) -> dict[str, Any]:
+    """Return what a filling puts, by its key."""
+    return {".".join(map(str, p.path)): p.value for p in fill(bench(), text.encode(), Wish(**wish)).puts}
+
+
+def test_names_are_counted_as_a_person_counts() -> None:
+    """Two comes before ten."""
+    assert ordered(["sw.10", "sw.2", "a.1", "sw.1"]) == ["a.1", "sw.1", "sw.2", "sw.10"]
+
+
+def test_members_sit_side_by_side_where_they_can() -> None:
+    """An entry takes the first run that is long enough; what is left over serves the next."""
+    seats = ["s.1", "s.3", "s.4", "s.5", "s.7"]
+    assert deal_out([("a", 3), ("b", 1)], seats) == {"a": ["s.3", "s.4", "s.5"], "b": ["s.1"]}
+    assert deal_out([("a", 4)], seats) == {"a": ["s.1", "s.3", "s.4", "s.5"]}
+    assert deal_out([("a", 2)], ["x.1", "y.2"]) == {"a": ["x.1", "y.2"]}
+    assert deal_out([], seats) == {}
+
+
+def test_too_few_seats() -> None:
+    """More things than seats is no question for dealing out."""
+    assert deal_out([("a", 2)], ["s.1", "s.2"]) == {"a": ["s.1", "s.2"]}
+    with pytest.raises(ValueError, match="fewer seats"):
+        deal_out([("a", 3)], ["s.1", "s.2"])
+
+
+def test_every_seat_is_dealt_once() -> None:
+    """Whatever is asked for, nobody sits in another's seat, and all seats are of those given."""
+    draw = Random(7)
+    for _ in range(200):
+        seats = [f"s.{n}" for n in draw.sample(range(40), draw.randint(1, 20))]
+        counts: list[tuple[str, int]] = []
+        left = len(seats)
+        while left and draw.random() < 0.8:
+            count = draw.randint(1, left)
+            counts.append((str(len(counts)), count))
+            left -= count
+        dealt = deal_out(counts, seats)
+        every = [name for names in dealt.values() for name in names]
+        assert [len(dealt[name]) for name, _ in counts] == [count for _, count in counts]
+        assert len(set(every)) == len(every)
+        assert set(every) <= set(seats)
+
+
+@pytest.mark.parametrize(
+    ("free", "count", "digit", "first"),
+    [
+        (range(1, 255), 6, 1, 11),  # n1 .. n6
+        (range(1, 255), 3, 3, 13),  # m3 .. m5
+        (range(1, 255), 1, None, 10),
+        (range(1, 255), 40, 1, 11),
+        ([*range(1, 12), *range(17, 255)], 2, 1, 21),  # .12 .. .16 are taken, so the ten is begun
+        ([*range(1, 11), *range(40, 60)], 2, 1, 41),
+        (range(1, 9), 3, 1, 2),  # too narrow for tens; .1 is left to a router
+        ([1, 2, 5, 6, 7], 3, 1, 5),
+        ([1, 2, 3], 3, 1, 1),
+        ([1, 3, 5], 2, 1, None),
+        ([], 1, None, None),
+    ],
+)
+def test_where_an_entry_starts(free: Any, count: int, digit: int | None, first: int | None) -> None:
+    """The last digit goes with the name, the ten is the entry's own; else the first gap that is long enough."""
+    assert starts_at(list(free), 0, count, digit) == first
+
+
+DISKS = '[[storage]]\nid = "{}"\npart = "storage-carrier-{}bay"\nown_power = true\n'
+DRIVES = '[[drive]]\nid = "{}"\npart = "hdd-3.5-in"\n'
+
+
+def test_disks_of_one_entry_stay_together(bench: Make) -> None:
+    """Two and three disks in carriers of two and four bays: each entry has a carrier of its own."""
+    text = DISKS.format("a", 4) + DISKS.format("b", 2) + DRIVES.format("x1 .. x2") + DRIVES.format("y1 .. y3")
+    found = put(bench, text)
+    assert (found["drive.0.bay"], found["drive.1.bay"]) == ("b.1 .. b.2", "a.1 .. a.3")
+
+
+def test_a_bay_that_is_taken_stays_taken(bench: Make) -> None:
+    """What sits somewhere already is not moved; the free bays serve."""
+    text = DISKS.format("a", 4) + DRIVES.format("x1") + 'bay = "a.2"\n' + DRIVES.format("y1 .. y3")
+    assert put(bench, text) == {"drive.1.bay": "a.1, a.3 .. a.4"}
+
+
+BOTH = """
+[[feed]]
+id = "f"
+volts = "5.1 V"
+amps = "20 A"
+[[switch]]
+id = "sw"
+ports = 8
+own_power = true
+poe_budget = "{} W"
+[[switch.port]]
+id = "1 .. 4"
+poe = "type 2"
+[[node]]
+id = "n1 .. n3"
+poe = "class 2"
+volts = "4.75 V .. 5.25 V"
+peak = "1 A"
+lead = "16 AWG, 100 mm"
+"""
+
+
+def test_power_by_cable_or_by_lead(bench: Make) -> None:
+    """Boards that take both have the cable alone where the budget feeds all of them, else a lead, and no PoE port."""
+    assert put(bench, BOTH.format(60)) == {"node.0.port": "sw.1 .. sw.3"}
+    assert put(bench, BOTH.format(20)) == {"node.0.from": "f", "node.0.port": "sw.5 .. sw.7"}
+
+
+def test_a_harness_settles_its_source(bench: Make) -> None:
+    """A board that a harness leads to an outlet hangs on that one, be another as good."""
+    text = (
+        '[[feed]]\nid = "f"\nvolts = "5.1 V"\namps = "20 A"\n'
+        '[[inline]]\nid = "b"\nwhat = "fuse"\nfrom = "f"\nlead = "14 AWG, 100 mm"\n'
+        '[[inline.outlet]]\nid = "1 .. 3"\nplug = "screw-2"\nfuse = "3 A blade"\n'
+        '[[node]]\nid = "n1 .. n3"\npart = "board-4core-5v-3a"\ninto = "header"\nlead = "22 AWG, 200 mm, 2 x"\n'
+        '[[harness]]\nid = "h"\n'
+    )
+    wire = '[[harness.wire]]\nfrom = "b.3.{}"\nto = "n1.header.{}"\ngauge = "22 AWG"\nlength = "200 mm"\n'
+    wires = "".join(wire.format(*pins) for pins in ((1, 2), (1, 4), (2, 6), (2, 9)))
+    assert put(bench, text)["node.0.from"] == "b.1 .. b.3"
+    assert put(bench, text + wires)["node.0.from"] == "b.3, b.1 .. b.2"
+
+
+def test_sizes_are_no_places() -> None:
+    """What is larger or longer is a size; where a thing is plugged or what it is called is none."""
+    assert only_sizes([Put(("node", 0, "lead"), "x"), Put(("feed", 0, "fuse"), "x")])
+    assert not only_sizes([Put(("node", 0, "lead"), "x"), Put(("node", 0, "port"), "x")])
+    assert not only_sizes([Take(("node", 0, "address", 1))])
