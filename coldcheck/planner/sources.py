@@ -22,7 +22,7 @@ from coldcheck.workings.power import source_volts
 from coldcheck.workings.protection import STANDS, share_of_rating
 
 from .draft import Draft, Entry, entries
-from .program import Give, Program, Sum
+from .program import Contradiction, Give, Program, Sum
 
 __all__ = ["Slot", "Sources", "away"]
 
@@ -139,6 +139,8 @@ class Sources:
         first = entry.things[0]
         if not first.inlets:
             return "it has several inlets and uses one; say which by `into`"
+        for thing in entry.things:
+            self._pins_agree(thing)
         made: list[Slot] = []
         for place, _inlet in enumerate(first.inlets):
             for things in self._alike(entry):
@@ -187,6 +189,24 @@ class Sources:
             if fits and not self._hangs_on(outlet, things) and (settled is None or outlet.name in settled):
                 found.append(outlet.name)
         return found
+
+    def _pins_agree(self, thing: Any) -> None:
+        """Raise a contradiction where a wire of a harness leads to a thing from volts that none of its inlets takes."""
+        windows = [inlet.spec.volts for inlet in thing.inlets]
+        for name in sorted(self.wired.get(thing.id, ())):
+            volts = source_volts(self.by_name[name].root)
+            if volts is None or any(w is None or w[0] <= volts[0] <= w[1] for w in windows):
+                continue
+            takes = listed(
+                [f"{Measure(w[0], 'V')} .. {Measure(w[1], 'V')}" for w in windows if w is not None]
+            )
+            raise Contradiction(
+                [
+                    f"a wire of a harness leads from {name}, which gives {Measure(volts[0], 'V')}, to {thing.id}",
+                    f"{thing.id} takes {takes}",
+                ],
+                [f"another pin for that wire, at {name} or at {thing.id}"],
+            )
 
     def _narrowed(self, names: list[str], things: list[Any], early: float) -> list[str]:
         """Return the outlets that are worth a choice: all of them, in a plan of usual size.

@@ -312,6 +312,20 @@ def test_a_rail_that_is_too_small(bench: Make) -> None:
     assert error.gives == ["4 A more of f"]
 
 
+def test_pins_that_contradict(bench: Make) -> None:
+    """A board of 5 V that a harness joins to 5 V and to 12 V: told with both ends, and nothing is proposed."""
+    feed = '[[feed]]\nid = "{}"\nvolts = "{} V"\namps = "20 A"\nplug = "screw-2"\n'
+    board = '[[node]]\nid = "n1"\npart = "board-4core-5v-3a"\ninto = "header"\n[[harness]]\nid = "h"\n'
+    wire = '[[harness.wire]]\nfrom = "{}"\nto = "n1.header.{}"\nlength = "200 mm"\n'
+    wires = wire.format("f.1", 2) + wire.format("g.1", 4) + wire.format("f.2", 6)
+    error = refused(bench, feed.format("f", 5.1) + feed.format("g", 12) + board + wires)
+    assert error.demands == [
+        "a wire of a harness leads from g, which gives 12 V, to n1",
+        "n1 takes 4.75 V .. 5.25 V",
+    ]
+    assert error.gives == ["another pin for that wire, at g or at n1"]
+
+
 def test_more_drives_than_bays(bench: Make) -> None:
     """Five disks, four bays."""
     store = '[[storage]]\nid = "s"\npart = "storage-carrier-4bay"\n[[drive]]\nid = "d1 .. d5"\npart = "hdd-3.5-in"\n'

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import product
 from random import Random
+from typing import Any
 
 import pytest
 
+from coldcheck.planner import sizing
 from coldcheck.planner.draft import Wish
 from coldcheck.planner.fill import fill
 from coldcheck.planner.trial import Bench
@@ -78,20 +80,30 @@ def passes(bench: Bench, text: str) -> bool:
     return not any(f.level in ("error", "warning") or f.kind == "open" for f in found)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_gauges_and_fuse_by_trying_all(bench: Make, seed: int) -> None:
-    """Of all gauges for two leads on one way and all fuses between them, the program finds one of least copper."""
+def drawn(seed: int) -> tuple[dict[str, object], tuple[object, object]]:
+    """Return the figures of a plan, drawn by a seed, and the lengths of its two leads."""
     draw = Random(seed)
     figures: dict[str, object] = {
         "limit": draw.choice([6, 9]), "first": draw.randint(2, 12) * 100, "second": draw.randint(2, 9) * 100,
         "amps": draw.choice([1.2, 1.8, 2.4]), "wires": ", ".join(f'"{g} AWG"' for g in AREAS),
     }  # fmt: skip
+    return figures, (figures["first"], figures["second"])
+
+
+def cheapest(bench: Make, figures: dict[str, object], lengths: tuple[object, object]) -> Any:
+    """Return the cheapest of all ways to make two leads and a fuse that passes, by linting one after the other."""
     sizes = [(g, n) for g in AREAS for n in (1, 2)]
-    lengths = figures["first"], figures["second"]
     ranked = sorted(
         product(sizes, sizes, (3, 5, 10)), key=lambda c: (c[0][1] + c[1][1], grams(c, lengths), c[2])
     )
-    best = next((c for c in ranked if passes(bench(), written(figures, *c))), None)
+    return next((c for c in ranked if passes(bench(), written(figures, *c))), None)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_gauges_and_fuse_by_trying_all(bench: Make, seed: int) -> None:
+    """Of all gauges for two leads on one way and all fuses between them, the program finds one of least copper."""
+    figures, lengths = drawn(seed)
+    best = cheapest(bench, figures, lengths)
     found = fill(bench(), written(figures, None, None, None).encode(), Wish())
     assert best is not None
     assert passes(bench(), found.after.text.decode())
@@ -156,3 +168,26 @@ def test_shortest_cables_by_trying_all(bench: Make) -> None:
     found = fill(bench(), text.encode(), Wish("short"))
     (figure,) = [f for f in found.figures if f.what == "data cables"]
     assert figure.value == pytest.approx(min(ways) / 1000) == pytest.approx(figure.bound)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_in_few_rounds_the_gap_is_told(bench: Make, seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With one round to look for the best, the answer passes, and the best lies between bound and value."""
+    figures, lengths = drawn(seed)
+    best = cheapest(bench, figures, lengths)
+    monkeypatch.setattr(sizing, "EXACT_ROUNDS", 1)
+    found = fill(bench(), written(figures, None, None, None).encode(), Wish())
+    (copper,) = [f for f in found.figures if f.what == "copper of leads"]
+    assert best is not None
+    assert copper.bound is not None
+    assert passes(bench(), found.after.text.decode())
+    assert copper.bound <= grams(best, lengths) * 1.005
+    assert copper.value >= copper.bound * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("lead", ["22 AWG, 300 mm", "0.75 mm2, 300 mm", "50 mohm"])
+def test_a_lead_that_is_said_stays(bench: Make, lead: str) -> None:
+    """A gauge, an area or plain ohms are an answer: nothing is put in their place."""
+    text = '[[feed]]\nid = "f"\nvolts = "12 V"\namps = "2 A"\n[[appliance]]\nid = "x"\nfrom = "f"\n'
+    text += f'volts = "9 V .. 15 V"\npeak = "1 A"\nlead = "{lead}"\n'
+    assert fill(bench(), text.encode(), Wish()).puts == []
