@@ -217,6 +217,49 @@ def test_conflicts_are_solved_together(tmp_path: Path) -> None:
     assert clean_of(found, "picky")
 
 
+STEPS = """
+from coldcheck import Case, Finding, Put, cases, rule
+
+def told(level, node, bad, better):
+    if node.address and node.address[0] == bad:
+        yield Finding(level, node, f"{bad} is not liked", remedy=better, edits=(Put((*node.path, "address"), better),))
+
+@rule(level="error", over="node")
+def first(node):
+    \"\"\"It wants .7 in place of .5.\"\"\"
+    yield from told("error", node, "10.20.0.5", "10.20.0.7")
+
+@rule(level="warning", over="node")
+def second(node):
+    \"\"\"It wants .8 in place of .7.\"\"\"
+    yield from told("warning", node, "10.20.0.7", "10.20.0.8")
+
+@rule(level="note", over="node")
+def third(node):
+    \"\"\"It wants .5 in place of .8, where the first began.\"\"\"
+    yield from told("note", node, "10.20.0.8", "10.20.0.5")
+
+for f, last in ((first, 5), (second, 7), (third, 8)):
+    bad = f"[[node]]\\nid = 'z'\\naddress = '10.20.0.{last}'\\n"
+    cases(f, clean=["[[node]]\\nid = 'z'\\n"], flagged=[Case(bad)])
+del f
+"""
+
+
+def test_what_comes_to_light_is_mended_in_a_further_round(tmp_path: Path) -> None:
+    """A warning that a remedy leaves is mended in its turn; a remedy that would bring an error back is not made."""
+    from coldcheck import ours
+    from tests.planner.conftest import DAY
+
+    (tmp_path / "steps.py").write_text(STEPS, encoding="utf-8")
+    book = ours.rulebook([tmp_path], entry_points=False)
+    assert not book.broken
+    found = mend(Bench("plan.toml", book, ours.shelf(book), DAY), TWO.encode())
+    assert [f.rule for f in found.made] == ["steps.first", "steps.second"]
+    assert b"10.20.0.8" in found.after.text
+    assert [(r.finding.rule, "steps.first" in r.why) for r in found.refused] == [("steps.third", True)]
+
+
 def clean_of(found: Mending, area: str) -> bool:
     """Say whether nothing of an area is found any more."""
     return not [f for f in found.after.findings if f.rule.startswith(f"{area}.")]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from itertools import combinations, product
+from math import inf
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -187,3 +189,45 @@ def test_a_constant_stands_by_itself() -> None:
     impossible.demand({None: 4.0}, high=3.0, says="four is three")
     with pytest.raises(Contradiction):
         impossible.solve()
+
+
+def test_a_solver_that_gives_up_is_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """HiGHS fails now and then with its presolve: without it, it has an answer; where it has none, that is told."""
+    import scipy.optimize
+
+    real = scipy.optimize.milp
+    asked: list[bool] = []
+
+    def moody(*words: Any, options: dict[str, Any], **more: Any) -> Any:
+        asked.append(options["presolve"])
+        done = real(*words, options=options, **more)
+        if options["presolve"] or len(asked) > 2:
+            done.x, done.status, done.message = None, 4, "it failed"
+        return done
+
+    monkeypatch.setattr(scipy.optimize, "milp", moody)
+    program = Program()
+    x = program.number(2, 9)
+    (found,) = program.solve([{x: 1.0}])
+    assert (found.of(x), asked) == (2, [True, False])
+    with pytest.raises(TimeoutError, match="it failed"):
+        program.solve([{x: 1.0}])
+
+
+def test_an_aim_that_is_not_reached_in_time_keeps_the_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the second of two aims finds nothing in time, the answer of the first serves, without a bound."""
+    program = Program()
+    x, y = program.number(2, 9), program.number(1, 9)
+    search = program._search
+    calls: list[int] = []
+
+    def slow(aim: Any, demands: Any) -> Any:
+        calls.append(1)
+        if len(calls) > 1:
+            raise TimeoutError
+        return search(aim, demands)
+
+    monkeypatch.setattr(program, "_search", slow)
+    first, second = program.solve([{x: 1.0, y: 1.0}, {y: -1.0}])
+    assert first.value == 3
+    assert (second.numbers, second.value, second.bound) == (first.numbers, -1.0, -inf)
