@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import ceil
 from typing import Any
 
 import msgspec
@@ -11,14 +10,12 @@ from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint
 from coldcheck.plan.problems import Path
 from coldcheck.plan.quantities import Measure
+from coldcheck.workings.reach import cut_for
 
 from .draft import Draft
 from .sources import away
 
 __all__ = ["FuseSlot", "LeadSlot", "fuse_slots", "lead_slots"]
-
-#: Leads are cut to lengths of so many metres.
-STEP = 0.05
 
 
 class LeadSlot(msgspec.Struct):
@@ -143,7 +140,7 @@ def _written(draft: Draft, inlet: InletPoint, number: int) -> tuple[Path, str, R
     way = away(thing, inlet.source.thing) if inlet.source is not None else None
     if way is None:
         return key, "", None
-    length = ceil((way + draft.plan.head.slack) / STEP - 1e-9) * STEP
+    length = cut_for(way, draft.plan.head.slack)
     return key, str(Measure(round(length, 3), "m")), Run(length=length)
 
 

@@ -9,6 +9,7 @@ import msgspec
 
 from coldcheck.lan import poe
 from coldcheck.plan.model import PortPoint
+from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Port
 from coldcheck.workings.ports import SwitchPorts, poe_type_of, poe_type_wanted, suits
@@ -310,6 +311,16 @@ class Cables:
             id(p.entry) for p in self.plugged if p.things[0].id in moved
         }
         for entry in {id(p.entry): p.entry for p in self.plugged if id(p.entry) not in kept}.values():
-            self.draft.deal((*entry.path, "port"), [ports[name] for name in entry.names])
+            self.draft.deal(_key(entry), [ports[name] for name in entry.names])
         if moved:
             self.draft.moved += moved
+
+
+def _key(entry: Entry) -> Path:
+    """Return where the port that things of an entry are plugged into is written: at the first of their own ports that
+    the plan describes and that is for data, else at the things themselves.
+    """
+    first = entry.things[0]
+    own = [p for p in first.port_ if p.path[: len(first.path)] == first.path and p.for_ != "management"]
+    free = [port for port in own if not port.unused and port.to is None]
+    return (*free[0].path, "to") if free else (*entry.path, "port")

@@ -16,6 +16,7 @@ from coldcheck.plan.edit import Put
 
 from .addressing import fill_addresses, fill_prefixes
 from .bays import fill_bays
+from .cords import fill_cords
 from .delays import fill_delays
 from .draft import Draft, Figure, Left, Wish
 from .placing import place
@@ -29,6 +30,7 @@ __all__ = ["STAGES", "Filling", "Impossible", "fill"]
 STAGES: tuple[tuple[str, Callable[[Draft], None]], ...] = (
     ("bays", fill_bays),
     ("sources and ports", place),
+    ("data cables", fill_cords),
     ("prefixes", fill_prefixes),
     ("addresses", fill_addresses),
     ("delays", fill_delays),

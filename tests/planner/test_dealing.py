@@ -149,3 +149,42 @@ def test_sizes_are_no_places() -> None:
     assert only_sizes([Put(("node", 0, "lead"), "x"), Put(("feed", 0, "fuse"), "x")])
     assert not only_sizes([Put(("node", 0, "lead"), "x"), Put(("node", 0, "port"), "x")])
     assert not only_sizes([Take(("node", 0, "address", 1))])
+
+
+PLACED = """
+[[switch]]
+id = "sw"
+own_power = true
+at = ["0 mm", "0 mm", "0 mm"]
+[[switch.port]]
+id = "1 .. 4"
+speed = "{}"
+[[node]]
+id = "n1"
+own_power = true
+at = ["{} mm", "100 mm", "0 mm"]
+[[node.port]]
+id = "eth"
+speed = "{}"
+"""
+
+
+@pytest.mark.parametrize(
+    ("speed", "far", "cable"),
+    [
+        ("1 Gbit/s", 300, "cat 5e, 500 mm"),  # 300 + 100 along the walls, 100 of slack
+        ("1 Gbit/s", 301, "cat 5e, 1 m"),
+        ("10 Gbit/s", 900, "cat 6, 1.5 m"),
+        ("10 Gbit/s", 39_000, "cat 6A, 50 m"),  # 37 m at most on category 6 (TIA TSB-155)
+    ],
+)
+def test_cables_that_reach_and_carry(bench: Make, speed: str, far: int, cable: str) -> None:
+    """The plainest category that carries the speed so far, in the next length that is sold."""
+    text = PLACED.format(speed, far, speed)
+    assert put(bench, text) == {"node.0.port.0.to": "sw.1", "node.0.cable": cable}
+
+
+def test_a_cable_of_unknown_way_stays_blank(bench: Make) -> None:
+    """Without places nobody knows how far it is."""
+    text = PLACED.format("1 Gbit/s", 300, "1 Gbit/s").replace('at = ["300 mm", "100 mm", "0 mm"]\n', "")
+    assert put(bench, text) == {"node.0.port.0.to": "sw.1"}
