@@ -89,8 +89,10 @@ def entries(things: Iterable[Any]) -> list[Entry]:
 class Draft:
     """The text of a plan, what is to be put into it, and the plan that it makes so far."""
 
-    def __init__(self, bench: Bench, text: bytes, wish: Wish) -> None:
+    def __init__(self, bench: Bench, text: bytes, wish: Wish, near: bool = False) -> None:
         self.bench, self.text, self.wish = bench, text, wish
+        self.near = near  #: whether short leads count before the balance of sources
+        self.far = False  #: whether the balance of sources led to longer leads than there need be
         self.plan: Plan = bench.read(text)
         self.puts: list[Put] = []  #: everything that was put in, in order
         self.figures: list[Figure] = []

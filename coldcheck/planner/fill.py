@@ -1,8 +1,9 @@
 """Filling: everything that a plan leaves blank and that can be computed, each stage on what those before it chose.
 
 Sources and ports are chosen together, then addresses, then the delays of starts, then gauges and fuses together. What
-is written already is kept as it is, so a plan that is built moves nothing. The plan is linted before and after: what
-got worse is told, and a filling that brings an error is not written.
+is written already is kept as it is, so a plan that is built moves nothing. Where sources chosen for balance are too far
+away for any wire, near ones are chosen instead. The plan is linted before and after: what got worse is told, and a
+filling that brings an error is not written.
 """
 
 from __future__ import annotations
@@ -14,12 +15,13 @@ import msgspec
 from coldcheck.engine.findings import Finding
 from coldcheck.plan.edit import Put
 
-from .addressing import fill_addresses, fill_prefixes
 from .bays import fill_bays
 from .cords import fill_cords
 from .delays import fill_delays
 from .draft import Draft, Figure, Left, Wish
+from .numbering import fill_addresses
 from .placing import place
+from .prefixes import fill_prefixes
 from .program import Contradiction
 from .sizing import fill_sizes
 from .trial import Bench, Trial, made_worse
@@ -77,6 +79,21 @@ def fill(
         PlanUnreadable: the text is no plan.
     """
     draft = Draft(bench, text, wish or Wish())
+    try:
+        _through(draft, told)
+    except Impossible:
+        if not draft.far:
+            raise
+        draft = Draft(bench, text, wish or Wish(), near=True)
+        _through(draft, told)
+    told(len(STAGES) / (len(STAGES) + 1))
+    before, after = bench.trial(text), bench.trial(draft.text)
+    worse = [f for f in made_worse(before, after, "error") if f.kind == "fail"]
+    return Filling(before, after, draft.puts, draft.figures, draft.left, worse, draft.moved)
+
+
+def _through(draft: Draft, told: Callable[[float], object]) -> None:
+    """Fill a draft stage by stage."""
     for i, (stage, work) in enumerate(STAGES):
         told(i / (len(STAGES) + 1))
         try:
@@ -84,7 +101,3 @@ def fill(
         except Contradiction as error:
             raise Impossible(stage, error.demands, error.gives) from None
         draft.settle()
-    told(len(STAGES) / (len(STAGES) + 1))
-    before, after = bench.trial(text), bench.trial(draft.text)
-    worse = [f for f in made_worse(before, after, "error") if f.kind == "fail"]
-    return Filling(before, after, draft.puts, draft.figures, draft.left, worse, draft.moved)

@@ -135,8 +135,9 @@ def _of_sources(draft: Draft, sources: Sources) -> list[_Aim]:
     unused: _Aim = "", "", sources.unused()
     order = _in_order([slot.chosen for slot in sources.slots], list(sources.alike))
     last: _Aim = "", "", add(order, sources.through(), 1e-3)
-    if draft.wish.aim == "spare":
-        return _worth([misuse, unused, balance, together, last])
+    if draft.wish.aim == "spare" and not draft.near:
+        draft.far = bool(copper[2])
+        return _worth([misuse, unused, balance, together, copper, last])
     return _worth([misuse, together, unused, copper, balance, last])
 
 

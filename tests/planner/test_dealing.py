@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from coldcheck.plan.edit import Put, Take
-from coldcheck.planner.addressing import starts_at
 from coldcheck.planner.draft import Wish
 from coldcheck.planner.fill import fill
+from coldcheck.planner.numbering import starts_at
 from coldcheck.planner.seats import deal_out, ordered
 from coldcheck.planner.trial import Bench
 from coldcheck.planner.writable import only_sizes
@@ -188,3 +188,33 @@ def test_a_cable_of_unknown_way_stays_blank(bench: Make) -> None:
     """Without places nobody knows how far it is."""
     text = PLACED.format("1 Gbit/s", 300, "1 Gbit/s").replace('at = ["300 mm", "100 mm", "0 mm"]\n', "")
     assert put(bench, text) == {"node.0.port.0.to": "sw.1"}
+
+
+NUMBERED = '[[subnet]]\nprefix = "10.4.0.0/24"\n[[switch]]\nid = "sw"\nports = 24\nown_power = true\n'
+ONE = '[[node]]\nid = "{}"\nown_power = true\n'
+
+
+def addresses(bench: Make, *nodes: str) -> list[str]:
+    """Return the last numbers that nodes get, each written by itself, in order."""
+    found = put(bench, NUMBERED + "".join(nodes))
+    return [v.replace("10.4.0.", "") for k, v in sorted(found.items()) if k.endswith("address")]
+
+
+def test_names_that_count_on_are_a_family(bench: Make) -> None:
+    """Boards of several entries count on as their names do; one that is missing leaves its number free."""
+    assert addresses(bench, ONE.format("n1"), ONE.format("n2"), ONE.format("n4 .. n6")) == [
+        "11",
+        "12",
+        "14 .. 16",
+    ]
+    assert addresses(bench, ONE.format("store"), ONE.format("n1"), ONE.format("door")) == ["20", "11", "21"]
+    assert addresses(bench, ONE.format("n1"), ONE.format("n90"), ONE.format("n91")) == ["11", "12", "13"]
+    assert addresses(bench, ONE.format("n1"), ONE.format("m3"), ONE.format("m4")) == ["11", "13", "14"]
+
+
+def test_a_family_goes_on_where_it_stands(bench: Make) -> None:
+    """A board that joins others of its name has the address behind theirs."""
+    old = '[[node]]\nid = "n1 .. n3"\nown_power = true\nport = "sw.1 .. sw.3"\naddress = "10.4.0.101 .. 10.4.0.103"\n'
+    assert addresses(bench, old, ONE.format("n4")) == ["104"]
+    taken = ONE.format("x") + 'port = "sw.9"\naddress = "10.4.0.104"\n'
+    assert addresses(bench, old, ONE.format("n4"), taken) == ["14"]

@@ -447,6 +447,16 @@ def test_nothing_moves_where_nothing_must(bench: Make) -> None:
     assert put(found) == {"appliance.0.port": "sw.2 .. sw.4"}
 
 
+def test_balance_gives_way_where_no_wire_reaches(bench: Make) -> None:
+    """Of two sources one is four metres away: balance would ask for both, no wire brings the volts so far."""
+    at = 'at = ["{} mm", "0 m", "0 m"]\n'
+    feed = '[[feed]]\nid = "{}"\nvolts = "5.2 V"\nspread = "0.5 %"\namps = "20 A"\nplug = "screw-2"\n' + at
+    board = '[[node]]\nid = "n{}"\npart = "board-4core-5v-5a"\ninto = "header"\n' + at
+    text = feed.format("near", 0) + feed.format("far", 4000) + board.format(1, 50) + board.format(2, 100)
+    found = put(filled(bench, text, aim="spare"))
+    assert {v for k, v in found.items() if k.endswith("from")} == {"near"}
+
+
 def test_few_kinds(bench: Make, hill: bytes) -> None:
     """Asked for few kinds, there are fewer gauges than at least copper; at most so many is kept to."""
     cheap, few = filled(bench, blanked(hill)), filled(bench, blanked(hill), aim="kinds")
