@@ -13,7 +13,7 @@ from coldcheck.plan.quantities import Measure
 from coldcheck.workings.reach import cut_for
 
 from .draft import Draft
-from .sources import away
+from .outlets import away
 
 __all__ = ["FuseSlot", "LeadSlot", "fuse_slots", "lead_slots"]
 

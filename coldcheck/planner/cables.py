@@ -15,9 +15,9 @@ from coldcheck.plan.tables import Port
 from coldcheck.workings.ports import SwitchPorts, poe_type_of, poe_type_wanted, suits
 
 from .draft import Draft, Entry, entries
+from .outlets import away
 from .program import Give, Program, Sum
 from .seats import deal_out, ordered
-from .sources import away
 
 __all__ = ["Cables", "Group", "Plugged"]
 

@@ -10,7 +10,7 @@ from coldcheck.plan.quantities import Measure
 from coldcheck.workings.ports import TWISTED
 
 from .draft import Draft, Entry, entries
-from .sources import away
+from .outlets import away
 
 __all__ = ["LENGTHS", "fill_cords"]
 

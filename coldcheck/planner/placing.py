@@ -10,11 +10,12 @@ from msgspec.structs import replace
 
 from coldcheck.plan.spans import listed, spanned
 
+from . import source_aims
 from .cables import Cables
 from .draft import Draft, Entry, Figure
-from .program import Contradiction, Program, Solution, Sum
+from .program import Contradiction, Program, Solution, Sum, add
 from .seats import deal_out
-from .sources import Sources, add
+from .sources import Sources
 
 __all__ = ["place"]
 
@@ -65,7 +66,7 @@ def _placed(draft: Draft, narrow: bool, moving: bool) -> None:
         seen[entry.path[0]] += 1
     sources.bound()
     cables.bound()
-    floor = sources.least_share() if sources.narrowed else None
+    floor = source_aims.least_share(sources) if sources.narrowed else None
     if leads is program:
         found = both = _solved(draft, program, _both(draft, sources, cables), floor)
     else:
@@ -124,17 +125,17 @@ def _solved(draft: Draft, program: Program, aims: list[_Aim], floor: float | Non
 def _of_sources(draft: Draft, sources: Sources) -> list[_Aim]:
     if not sources.slots:
         return []
-    misuse: _Aim = "", "", sources.misuse()
-    together: _Aim = "", "", sources.holders()
+    misuse: _Aim = "", "", source_aims.misuse(sources)
+    together: _Aim = "", "", source_aims.holders(sources)
     balance: _Aim = _SHARE, "", {sources.utmost: 1.0}
-    copper: _Aim = _LEADS, "A m", sources.copper()
+    copper: _Aim = _LEADS, "A m", source_aims.copper(sources)
     if sources.narrowed:  # none but fused outlets are looked at, and `_uncrossed` puts them in order
         return _worth(
             [misuse, together, balance] if draft.wish.aim != "spare" else [misuse, balance, together]
         )
-    unused: _Aim = "", "", sources.unused()
+    unused: _Aim = "", "", source_aims.unused(sources)
     order = _in_order([slot.chosen for slot in sources.slots], list(sources.alike))
-    last: _Aim = "", "", add(order, sources.through(), 1e-3)
+    last: _Aim = "", "", add(order, source_aims.through(sources), 1e-3)
     if draft.wish.aim == "spare" and not draft.near:
         draft.far = bool(copper[2])
         return _worth([misuse, unused, balance, together, copper, last])

@@ -16,7 +16,7 @@ from typing import Any
 
 import msgspec
 
-__all__ = ["Contradiction", "Demand", "Give", "Program", "Solution", "Sum", "Terms"]
+__all__ = ["Contradiction", "Demand", "Give", "Program", "Solution", "Sum", "Terms", "add"]
 
 #: A sum of numbers to choose: each by its number, with a factor; what stands by itself under None.
 Sum = dict[int | None, float]
@@ -28,6 +28,13 @@ ROUNDING = 1e-6
 MOST_GIVES = 4
 #: What `scipy.optimize.milp` calls a program that no numbers meet.
 _INFEASIBLE = 2
+
+
+def add(into: Sum, other: Sum, factor: float = 1.0) -> Sum:
+    """Add a sum to another, which is changed, and return that."""
+    for key, value in other.items():
+        into[key] = into.get(key, 0.0) + factor * value
+    return into
 
 
 class Give(msgspec.Struct, frozen=True):

@@ -14,17 +14,15 @@ import msgspec
 from coldcheck.plan.model import InletPoint, OutletPoint
 from coldcheck.plan.quantities import Measure
 from coldcheck.plan.spans import listed
-from coldcheck.workings.carried import THICKEST, carried
-from coldcheck.workings.choices import SIDE_BY_SIDE
-from coldcheck.workings.leads import contacts_for, plug_rating
 from coldcheck.workings.limits import limit_of, total_limit
 from coldcheck.workings.power import source_volts
-from coldcheck.workings.protection import STANDS, share_of_rating
+from coldcheck.workings.protection import share_of_rating
 
 from .draft import Draft, Entry, entries
-from .program import Contradiction, Give, Program, Sum
+from .outlets import away, efficiency, wants_a_source
+from .program import Contradiction, Give, Program, Sum, add
 
-__all__ = ["Slot", "Sources", "away"]
+__all__ = ["Slot", "Sources"]
 
 _TAKERS = ("supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance")
 _GIVERS = ("feed", "supply", "inline")
@@ -50,20 +48,6 @@ class Slot(msgspec.Struct):
         return len(self.things)
 
 
-def away(one: Any, other: Any) -> float | None:
-    """Return the way along the walls between two things [m]; None where a place is not known."""
-    if one.at is None or other.at is None:
-        return None
-    return float(sum(abs(a - b) for a, b in zip(one.at, other.at, strict=True)))
-
-
-def add(into: Sum, other: Sum, factor: float = 1.0) -> Sum:
-    """Add a sum to another, which is changed, and return that."""
-    for key, value in other.items():
-        into[key] = into.get(key, 0.0) + factor * value
-    return into
-
-
 class Sources:
     """The slots that want a source, the outlets that may feed them, and what each of these gives and may give."""
 
@@ -77,9 +61,8 @@ class Sources:
         every = [o for o in self._outlets() if source_volts(o.root) is not None]
         self.by_name = {outlet.name: outlet for outlet in every}
         self.wired = self._wired()
-        self.alike = self._alike_outlets(
-            every
-        )  #: by the first of outlets that are alike, the names of all of them
+        #: by the first of outlets that are alike, the names of all of them
+        self.alike = self._alike_outlets(every)
         self.outlets = [self.by_name[name] for name in self.alike]
         self.slots: list[Slot] = []
         self.poe_load: dict[str, Sum] = {}  #: watts that switches take for their PoE ports, by switch
@@ -127,7 +110,7 @@ class Sources:
             thing
             for table in _TAKERS
             for thing in draft.plan.table(table)
-            if thing.id not in by_cable and _wants_a_source(thing)
+            if thing.id not in by_cable and wants_a_source(thing)
         )
 
     def seat(self, entry: Entry, powered: Sum | None = None, early: float = 0.0) -> str:
@@ -222,27 +205,9 @@ class Sources:
         near = sorted(fused, key=lambda name: (ways[name] or 0.0, far[name]))[:MANY]
         return [name for name in names if name in near]
 
-    def least_share(self) -> float:
-        """Return what the greatest share of any limit cannot be below: what is asked of all sources of some volts
-        together, over all that they give.
-        """
-        asked: dict[float, float] = {}
-        given: dict[float, float] = {}
-        for slot in self.slots:
-            at = {source_volts(self.by_name[name].root) for name in slot.chosen}
-            volts = {v[0] for v in at if v is not None}
-            if len(volts) == 1:
-                (one,) = volts
-                asked[one] = asked.get(one, 0.0) + slot.count * self.load(slot.inlet).get(None, 0.0)
-        for outlet in self.outlets:
-            volts_of = source_volts(outlet)
-            if outlet.is_source and volts_of is not None and (most := self._most(outlet)) is not None:
-                given[volts_of[0]] = given.get(volts_of[0], 0.0) + most * volts_of[1]
-        return max((watts / given[v] for v, watts in asked.items() if given.get(v)), default=0.0)
-
     def _carries(self, outlet: OutletPoint, thing: Any, inlet: InletPoint) -> bool:
         """Say whether one of several outlets that are alike carries what one thing draws for itself."""
-        volts, most = source_volts(outlet.root), self._most(outlet)
+        volts, most = source_volts(outlet.root), self.most(outlet)
         alone = len(self.alike[outlet.name]) == 1 or thing.table in ("supply", "inline")
         return alone or most is None or volts is None or self._own(inlet) <= most * volts[1]
 
@@ -282,10 +247,10 @@ class Sources:
                 add(known, self.load(taker))
             for slot in self.slots:
                 if (number := slot.chosen.get(outlet.name)) is not None:
-                    add(known, self._share(slot, outlet, number))
+                    add(known, self.share(slot, outlet, number))
         return known
 
-    def _share(self, slot: Slot, outlet: OutletPoint, number: int) -> Sum:
+    def share(self, slot: Slot, outlet: OutletPoint, number: int) -> Sum:
         """Return the watts that a slot asks of one of its outlets: so many times what one of its things does."""
         load = self.load(slot.inlet)
         if set(load) <= {None}:
@@ -334,7 +299,7 @@ class Sources:
             if outlet.via is inlet:
                 add(found, self.asked(outlet))
             elif outlet.via is None and first:
-                add(found, self.asked(outlet), 1.0 / _efficiency(thing, outlet))
+                add(found, self.asked(outlet), 1.0 / efficiency(thing, outlet))
         if first and (standing := getattr(thing, "standing", None)):
             add(found, {None: standing})
         return found
@@ -356,7 +321,7 @@ class Sources:
             assert volts is not None
             free = reserve if outlet.via is None else 0.0
             names = self.alike[outlet.name]
-            most = self._most(outlet)
+            most = self.most(outlet)
             told = f"{listed(names)} give" if len(names) > 1 else f"{outlet} gives"
             whole = most * len(names) if most is not None else None
             self._held(told, self.asked(outlet), volts[1], whole, free, f"of {listed(names)}")
@@ -368,7 +333,7 @@ class Sources:
             if watts is not None and asked:
                 self._held(f"{total} gives", asked, 1.0, watts, reserve, f"of {total}", "W")
 
-    def _most(self, outlet: OutletPoint) -> float | None:
+    def most(self, outlet: OutletPoint) -> float | None:
         """Return the amps that an outlet may give for as long as you like: its rating, its fuse, its inlet's rating."""
         spec: Any = outlet.spec
         found = [limit_of(outlet, self.plan).amps]
@@ -392,139 +357,3 @@ class Sources:
             terms, high=most * (1 - free), says=says, give=Give(f"{{}} {unit} more {of}", whole=False)
         )
         self.program.demand(add({self.utmost: -most}, terms), high=0.0)
-
-    def misuse(self) -> Sum:
-        """Return how much is put where it should not be.
-
-        Several things on one outlet of a block count one each, a switch or fuse that nothing hangs on counts one; a
-        plug behind a fuse beyond what it carries counts two, and so does one whose wires its source would burn. A thing
-        of which no lead is known counts one where the source brings none, and one that has a lead where it does.
-        """
-        found: Sum = {}
-        for thing in self.plan.table("inline"):
-            for outlet in thing.outlets:
-                taken = self._taken(outlet)
-                if taken and len(thing.outlets) > 1:
-                    over = self.program.number(whole=False)
-                    room = float(len(self.alike[outlet.name]))
-                    self.program.demand(add({over: -1.0, None: -room}, taken), high=0.0)
-                    found[over] = 1.0
-                elif taken:
-                    found[self._idle(taken, 1)] = 1.0
-        for slot in self.slots:
-            for name, number in slot.chosen.items():
-                outlet = self.by_name[name]
-                wrong = self._beyond_contacts(slot.inlet, outlet) or self._burns(slot.inlet, outlet)
-                cost = 2.0 * wrong + self._leadless(slot, outlet)
-                if cost:
-                    found[number] = found.get(number, 0.0) + cost
-        return found
-
-    def unused(self) -> Sum:
-        """Return how many outlets of blocks stay free: a fused outlet is better than the bare rail in front of it."""
-        blocks = [o for thing in self.plan.table("inline") if len(thing.outlets) > 1 for o in thing.outlets]
-        rooms = {outlet.name: len(self.alike.get(outlet.name, ())) for outlet in blocks}
-        return {self._idle(taken, rooms[o.name]): 1.0 for o in blocks if (taken := self._taken(o))}
-
-    def _taken(self, outlet: OutletPoint) -> Sum:
-        """Return how many things hang on an outlet; empty where nothing may."""
-        numbers = [slot.chosen[outlet.name] for slot in self.slots if outlet.name in slot.chosen]
-        taken: Sum = dict.fromkeys(numbers, 1.0)
-        return {**taken, None: float(len(outlet.takers))} if numbers else {}
-
-    def _idle(self, taken: Sum, room: int) -> int:
-        """Return a number that is how many outlets of some that are alike stay free."""
-        idle = self.program.number(0, room, whole=False)
-        self.program.demand(add({idle: 1.0}, taken), low=room)
-        return idle
-
-    def _beyond_contacts(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
-        """Say whether the smallest fuse in front of an outlet lets more through than the plug of an inlet carries."""
-        plug = self.leads.plug(inlet.spec.plug)
-        rated = plug_rating(plug, contacts_for(plug, 1)) if plug is not None else None
-        fuse = _fuse_before(outlet)
-        return rated is not None and fuse is not None and fuse > rated
-
-    def _leadless(self, slot: Slot, outlet: OutletPoint) -> bool:
-        """Say whether nobody knows the lead between a thing and an outlet, or both have one."""
-        moulded = getattr(outlet.spec, "lead", None) is not None
-        known = slot.inlet.lead is not None or away(slot.things[0], outlet.thing) is not None
-        return known == moulded
-
-    def _burns(self, inlet: InletPoint, outlet: OutletPoint) -> bool:
-        """Say whether no fuse stands in front of an outlet, and its source burns every wire that fits both ends."""
-        limit = getattr(outlet.root.spec, "amps", None)
-        if limit is None or _fuse_before(outlet) is not None:
-            return False
-        plugs = [self.leads.plug(name) for name in (inlet.spec.plug, outlet.spec.plug)]
-        thick = max((p.gauge_from for p in plugs if p is not None and p.gauge_from is not None), default=None)
-        return thick is not None and STANDS * SIDE_BY_SIDE * carried(max(thick, THICKEST)).amps < limit
-
-    def holders(self) -> Sum:
-        """Return how many different things feed each entry: one for all is told and wired most easily."""
-        found: Sum = {}
-        groups: dict[tuple[int, str], list[tuple[int, int]]] = {}
-        for slot in self.slots:
-            if len(slot.entry.things) == len(slot.entry.things[0].inlets) == 1:
-                continue  # it hangs on one thing, whichever that is
-            for name, number in slot.chosen.items():
-                key = id(slot.entry), self.by_name[name].root.thing.id
-                groups.setdefault(key, []).append((number, slot.count))
-        for numbers in groups.values():
-            used = self.program.number(0, 1)
-            for number, count in numbers:
-                self.program.demand({number: 1.0, used: -float(count)}, high=0.0)
-            found[used] = 1.0
-        return found
-
-    def copper(self) -> Sum:
-        """Return metres times amperes of the leads whose ends have places: what copper they need goes with it."""
-        found: Sum = {}
-        for slot in self.slots:
-            load = self.load(slot.inlet).get(None, 0.0)
-            for name, number in slot.chosen.items():
-                outlet = self.by_name[name]
-                way, volts = away(slot.things[0], outlet.thing), source_volts(outlet.root)
-                if way is not None and volts:
-                    found[number] = way * load / volts[0]
-        return found
-
-    def through(self) -> Sum:
-        """Return the watts that pass through in-line things: what need not, should not."""
-        found: Sum = {}
-        for slot in self.slots:
-            for name, number in slot.chosen.items():
-                steps, here = 0, self.by_name[name]
-                while here.via is not None and here.via.source is not None:
-                    steps, here = steps + 1, here.via.source
-                if steps:
-                    add(found, self._share(slot, self.by_name[name], number), float(steps))
-        return found
-
-
-def _wants_a_source(thing: Any) -> bool:
-    """Say whether nothing is said of what feeds a thing, and something should."""
-    if thing.from_ or getattr(thing, "own_power", None) or getattr(thing, "bay", None) is not None:
-        return False
-    return getattr(thing, "what", None) != "return" and not any(i.source is not None for i in thing.inlets)
-
-
-def _fuse_before(outlet: OutletPoint) -> float | None:
-    """Return the smallest fuse on the way from its source to an outlet [A], 0 for one that is chosen yet; else None."""
-    least = None
-    here: OutletPoint | None = outlet
-    while here is not None:
-        thing: Any = here.thing
-        fuse = getattr(here.spec, "fuse", None) or (thing.fuse if thing.table in ("inline", "feed") else None)
-        if fuse is None and getattr(thing, "what", None) == "fuse":
-            return 0.0
-        if fuse is not None:
-            least = fuse.amps if least is None else min(least, fuse.amps)
-        here = here.via.source if here.via is not None else None
-    return least
-
-
-def _efficiency(thing: Any, outlet: OutletPoint) -> float:
-    """Return the least efficiency of a rail or of its supply [-]; 1 where neither is known."""
-    curve = getattr(outlet.spec, "efficiency", None) or getattr(thing, "efficiency", None)
-    return min((share for _, share in curve.points), default=1.0) if curve is not None else 1.0
