@@ -13,6 +13,9 @@ from .program import Contradiction
 
 __all__ = ["fill_prefixes"]
 
+#: The longest IPv4 prefix that is carved [bit].
+_LONGEST = 30
+
 
 def fill_prefixes(draft: Draft) -> None:
     """Carve a prefix for every subnet that has none and says its hosts, the largest first, around what is taken.
@@ -52,8 +55,11 @@ def _name(subnet: Any) -> str:
 
 
 def _length(family: int, hosts: int) -> int:
-    """Return the length of the smallest prefix for so many hosts [bit]; in IPv6 machines ask for 64."""
-    return 64 if family == 6 else length_for(family, hosts) or 0
+    """Return the length of the smallest prefix for so many hosts [bit]; in IPv6 machines ask for 64.
+
+    A /31 joins two routers (RFC 3021) and many a machine takes none, so 30 is the longest in IPv4.
+    """
+    return 64 if family == 6 else min(length_for(family, hosts) or 0, _LONGEST)
 
 
 def _carved(block: Prefix, lengths: list[int], book: AddressBook) -> list[Prefix] | None:

@@ -24,6 +24,8 @@ from .plans import blank_plan
 
 Make = Callable[[], Bench]
 INVENTORIES = Path(__file__).parents[2] / "inventories"
+REFERENCE = Path(__file__).parents[1] / "reference" / "network" / "carving.toml"
+CARVED: dict[str, Any] = tomli.loads(REFERENCE.read_text(encoding="utf-8"))
 
 
 def filled(bench: Make, text: str | bytes, **wish: Any) -> Filling:
@@ -356,14 +358,18 @@ def test_unreadable(bench: Make) -> None:
 # --- single choices ---------------------------------------------------------------------------------------------------
 
 
-def test_carved_by_size(bench: Make) -> None:
-    """A block of /24 for 100, 50, 25 and 10 hosts: a /25, /26, /27 and /28, in that order, as VLSM is taught."""
-    # The sizes and the order are those of textbooks; lan/carving.py is held to RFC 1519.
-    nets = "".join(f"[[subnet]]\nhosts = {n}\nvlan = {v}\n" for v, n in enumerate([10, 100, 25, 50], 10))
-    found = filled(bench, '[plan]\nblock = "192.168.10.0/24"\n' + nets)
-    assert [put(found)[f"subnet.{i}.prefix"] for i in range(4)] == [
-        "192.168.10.224/28", "192.168.10.0/25", "192.168.10.192/27", "192.168.10.128/26",
-    ]  # fmt: skip
+@pytest.mark.parametrize("key", ["E05", "E06", "E07"])
+@pytest.mark.parametrize("backwards", [False, True])
+def test_carved_as_exercises_are_solved(bench: Make, key: str, backwards: bool) -> None:
+    """E05, E06, E07: exercises on subnets of variable length, with answers; in whatever order the plan has them."""
+    row = CARVED[key]  # the source of each stands in the row
+    pairs = list(zip(row["hosts_needed"], row["answer"], strict=True))
+    text = f'[plan]\nblock = "{row["block"]}"\n'
+    for hosts, _ in pairs[::-1] if backwards else pairs:
+        text += f"[[subnet]]\nhosts = {hosts}\n"
+    found = list(put(filled(bench, text)).values())
+    by_hosts = sorted(zip(sorted(row["hosts_needed"], reverse=not backwards), found, strict=True))
+    assert sorted(by_hosts) == sorted(pairs)
 
 
 def test_carved_around_what_is_taken(bench: Make) -> None:
