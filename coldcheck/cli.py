@@ -456,8 +456,8 @@ def fill(
     bench, text = _bench(plan, book, shelves, day)
     wish = Wish(aim, gauges, fuses, seconds)
     try:
-        with files.silenced(), _progress("filling") as told:
-            found = _in_form(lambda: planner.fill(bench, text, wish, told))
+        with _progress("filling") as told:
+            found = _in_form(partial(_quietly, planner.fill, bench, text, wish, told))
     except planner.Impossible as error:
         if form == "json":
             click.echo(proposal.filled_document(plan, error, False))
@@ -530,6 +530,11 @@ def _in_form(work: Callable[[], Any]) -> Any:
     except ShelfBroken as error:
         click.echo(f"coldcheck: error: the parts shelf cannot be read: {error}", err=True)
     sys.exit(WRONG)
+
+
+def _quietly(work: Callable[..., Any], *words: Any) -> Any:
+    with files.silenced():
+        return work(*words)
 
 
 def _settled(name: str, found: Any, write: bool) -> int:

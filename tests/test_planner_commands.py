@@ -214,3 +214,12 @@ def test_without_scipy(tmp_path: Path) -> None:
     )
     assert mend.returncode == 1
     assert "1 finding mended" in mend.stdout
+
+
+def test_an_unreadable_plan_is_told_on_the_terminal(tmp_path: Path) -> None:
+    """What is wrong with a plan reaches standard output, though the solver's own is kept off it."""
+    path = saved(tmp_path, "[[node]]\nid = 5\n")
+    command = [sys.executable, "-m", "coldcheck", "fill", str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert f"{path}:2:" in done.stdout

@@ -218,9 +218,9 @@ def _uncrossed(sources: Sources, found: Solution) -> list[dict[str, int]]:
     groups: dict[Any, list[int]] = {}
     for i, slot in enumerate(sources.slots):
         load = round(found.sum(sources.load(slot.inlet)), 3)
-        bound = (
-            slot.things[0].id if slot.things[0].id in sources.wired or slot.things[0].at is not None else ""
-        )
+        first = slot.things[0]
+        held = first.id in sources.wired or first.id in sources.ranked or first.at is not None
+        bound = first.id if held else ""
         key = slot.count, load, slot.inlet.spec.volts, slot.inlet.spec.plug, slot.place, bound
         groups.setdefault(key, []).append(i)
     for several in groups.values():

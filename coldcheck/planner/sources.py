@@ -69,6 +69,7 @@ class Sources:
         self._asked: dict[str, Sum] = {}
         self._flows: dict[str, dict[str, int]] = {}
         self._whole = 0.0
+        self.ranked: frozenset[str] = frozenset()  #: things that hand power on and may hang on each other
         self.utmost = program.number(whole=False)  #: the greatest share of any limit that is asked for
 
     def _outlets(self) -> Iterator[OutletPoint]:
@@ -315,6 +316,7 @@ class Sources:
 
     def bound(self) -> None:
         """Hold every outlet, and those that share a limit, to what they may give; to be called when all is seated."""
+        self._no_rings()
         reserve = self.plan.head.reserve
         for outlet in self.outlets:
             volts = source_volts(outlet.root)
@@ -332,6 +334,26 @@ class Sources:
                 add(asked, self.asked(outlet))
             if watts is not None and asked:
                 self._held(f"{total} gives", asked, 1.0, watts, reserve, f"of {total}", "W")
+
+    def _no_rings(self) -> None:
+        """Give all that hands power on a rank above what it hangs on, so that none feeds itself through others."""
+        holders = {
+            slot.things[0].id: slot for slot in self.slots if slot.things[0].outlets and slot.count == 1
+        }
+        ranks: dict[str, int] = {}
+        most = float(len(holders) + 1)
+        for slot in holders.values():
+            for name, number in slot.chosen.items():
+                above = self.by_name[name].root.thing.id
+                if above not in holders or slot.things[0].id == above:
+                    continue
+                for name_of in (slot.things[0].id, above):
+                    if name_of not in ranks:
+                        ranks[name_of] = self.program.number(0, most, whole=False)
+                mine, theirs = ranks[slot.things[0].id], ranks[above]
+                says = f"{listed(sorted((slot.things[0].id, above)))} do not feed each other"
+                self.program.demand({theirs: 1.0, mine: -1.0, number: most}, high=most - 1, says=says)
+        self.ranked = frozenset(ranks)
 
     def most(self, outlet: OutletPoint) -> float | None:
         """Return the amps that an outlet may give for as long as you like: its rating, its fuse, its inlet's rating."""

@@ -328,6 +328,21 @@ def test_pins_that_contradict(bench: Make) -> None:
     assert error.gives == ["another pin for that wire, at g or at n1"]
 
 
+TURNER = '[[supply]]\nid = "{}"\nvolts = "10 V .. 14 V"\nlead = "16 AWG, 100 mm"\n'
+TURNER += '[[supply.rail]]\nid = "x"\nvolts = "12 V"\namps = "9 A"\n'
+
+
+def test_converters_do_not_feed_each_other(bench: Make) -> None:
+    """Two converters of 12 V to 12 V could feed each other for ever; with a feed, one of them hangs on that."""
+    ring = TURNER.format("a") + TURNER.format("b")
+    error = refused(bench, ring)
+    assert error.demands == ["a must be fed", "b must be fed", "a and b do not feed each other"]
+    found = put(filled(bench, '[[feed]]\nid = "f"\nvolts = "12 V"\namps = "9 A"\n' + ring))
+    assert "f" in found.values()
+    assert set(found.values()) <= {"f", "a.x", "b.x"}
+    assert (found["supply.0.from"], found["supply.1.from"]) != ("b.x", "a.x")
+
+
 def test_more_drives_than_bays(bench: Make) -> None:
     """Five disks, four bays."""
     store = '[[storage]]\nid = "s"\npart = "storage-carrier-4bay"\n[[drive]]\nid = "d1 .. d5"\npart = "hdd-3.5-in"\n'
