@@ -20,11 +20,12 @@ def fill_bays(draft: Draft) -> None:
     there are more drives than bays.
     """
     plan = draft.plan
-    blank = entries(d for d in plan.table("drive") if d.bay is None and not d.from_ and not _fed(d))
-    if not blank:
-        return
-    taken = {drive.bay for drive in plan.table("drive") if drive.bay}
     carriers = [store for store in plan.table("storage") if store.bays]
+    blank = entries(d for d in plan.table("drive") if d.bay is None and not d.from_ and not _fed(d))
+    blank = [entry for entry in blank if any(_fits(store, entry.things[0]) for store in carriers)]
+    if not blank:
+        return  # what no carrier takes hangs on a lead of its own
+    taken = {drive.bay for drive in plan.table("drive") if drive.bay}
     free = {
         store.id: [bay for n in range(1, store.bays + 1) if (bay := f"{store.id}.{n}") not in taken]
         for store in carriers

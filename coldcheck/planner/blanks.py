@@ -134,8 +134,11 @@ def _written(draft: Draft, inlet: InletPoint, number: int) -> tuple[Path, str, R
     if own is not None and inlet.spec.path[: len(thing.path)] == thing.path:
         key = (*inlet.spec.path, "lead")
     if inlet.lead is not None:
-        if len(thing.lead) > 1 and own is None:
-            key = (*key, number)
+        if own is None and draft.plan.places.value((*key, 0)) is not None:
+            key = (
+                *key,
+                min(number, len(thing.lead) - 1),
+            )  # written as a list, one for each inlet or one for all
         return key, _text_at(draft, key), inlet.lead
     way = away(thing, inlet.source.thing) if inlet.source is not None else None
     if way is None:

@@ -150,7 +150,10 @@ class Cables:
             several = (
                 "the ports of the switches are in several VLANs: say which it is in by `vlan` or its address"
             )
-            return several if self._vlans() else "no free port of a switch suits it"
+            none = (
+                "no free port of a switch suits it" if self.groups else "there is no switch with a free port"
+            )
+            return several if self._vlans() else none
         if need and not by_lead and not feeding:
             return f"no free port feeds PoE of type {need} or above"
         whole: Sum = {}

@@ -158,10 +158,7 @@ class Sources:
 
     def _fitting(self, inlet: InletPoint, things: list[Any]) -> list[str]:
         """Return the outlets whose volts lie inside the window of an inlet, at their lowest and at their highest."""
-        window = inlet.spec.volts
-        rated = getattr(things[0], "rated", None)
-        if window is None and rated is not None:
-            window = 0.8 * rated, 1.2 * rated
+        window = _window(inlet)
         if window is None:
             return []
         settled = self.wired.get(things[0].id) if len(things) == 1 else None
@@ -226,7 +223,7 @@ class Sources:
         return False
 
     def _none_fits(self, inlet: InletPoint) -> str:
-        window = inlet.spec.volts
+        window = _window(inlet)
         if window is None:
             return "the volts that it works at are not known"
         rails = [
@@ -379,3 +376,11 @@ class Sources:
             terms, high=most * (1 - free), says=says, give=Give(f"{{}} {unit} more {of}", whole=False)
         )
         self.program.demand(add({self.utmost: -most}, terms), high=0.0)
+
+
+def _window(inlet: InletPoint) -> tuple[float, float] | None:
+    """Return the volts that an inlet works at; of a fan that states none, a fifth around those it is rated for."""
+    rated = getattr(inlet.thing, "rated", None)
+    if inlet.spec.volts is None and rated is not None:
+        return 0.8 * rated, 1.2 * rated
+    return inlet.spec.volts

@@ -101,6 +101,30 @@ def test_a_bay_that_is_taken_stays_taken(bench: Make) -> None:
     assert put(bench, text) == {"drive.1.bay": "a.1, a.3 .. a.4"}
 
 
+def test_a_disk_that_no_carrier_takes_has_a_lead(bench: Make) -> None:
+    """Without a carrier, or with one of other volts, a disk hangs on a rail by itself."""
+    feed = '[[feed]]\nid = "f"\nvolts = "5.1 V"\namps = "9 A"\n'
+    disk = '[[drive]]\nid = "d"\npart = "ssd-2.5-in-sata"\nlead = "18 AWG, 100 mm"\n'
+    assert put(bench, feed + disk) == {"drive.0.from": "f"}
+
+
+@pytest.mark.parametrize(
+    ("lead", "key", "value"),
+    [
+        ('"200 mm"', "node.0.lead", "22 AWG, 200 mm"),
+        ('["200 mm"]', "node.0.lead.0", "22 AWG, 200 mm"),
+        ("'200 mm, solid'", "node.0.lead", "22 AWG, 200 mm, solid"),
+        ('"200 mm .. 300 mm by 100 mm"', "node.0.lead", "22 AWG, 200 mm .. 300 mm by 100 mm"),
+        ('["200 mm .. 300 mm by 100 mm"]', "node.0.lead.0", "22 AWG, 200 mm .. 300 mm by 100 mm"),
+    ],
+)
+def test_a_lead_is_written_where_it_stands(bench: Make, lead: str, key: str, value: str) -> None:
+    """As a text, in a list, with other words, for a span of lengths: the gauge comes in front, the rest stays."""
+    text = '[plan]\nwires = "22 AWG"\n[[feed]]\nid = "f"\nvolts = "12 V"\namps = "6 A"\n[[node]]\nid = "n1 .. n2"\n'
+    text += f'from = "f"\nvolts = "9 V .. 15 V"\npeak = "1 A"\nlead = {lead}\n'
+    assert put(bench, text) == {key: value}
+
+
 BOTH = """
 [[feed]]
 id = "f"
