@@ -7,11 +7,11 @@ from typing import Any
 
 import msgspec
 
-from coldcheck.lan import poe
 from coldcheck.plan.model import PortPoint
 from coldcheck.plan.problems import Path
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Port
+from coldcheck.workings.poe import watts_at
 from coldcheck.workings.ports import SwitchPorts, poe_type_of, poe_type_wanted, suits
 
 from .draft import Draft, Entry, entries
@@ -255,10 +255,10 @@ class Cables:
         """Return the PoE watts that are newly set aside on a switch."""
         found: Sum = {}
         for plugged in self.plugged:
-            klass = getattr(plugged.things[0], "poe", None)
             for i, number in plugged.fed.items():
-                if self.groups[i].switch.id == switch and klass:
-                    found[number] = poe.reserved_watts(int(klass[6:]))
+                group = self.groups[i]
+                if group.switch.id == switch:
+                    found[number] = watts_at(plugged.things[0], group.switch, group.spec)
         return found
 
     def spread(self) -> Sum:

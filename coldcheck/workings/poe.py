@@ -17,7 +17,7 @@ from .ports import class_of, poe_type_of
 
 __all__ = [
     "PassiveEnd", "PoeBudget", "PoeFeed", "PoeTake", "passive_ends", "poe_budgets", "poe_feeds", "poe_rings",
-    "poe_takes",
+    "poe_takes", "watts_at",
 ]  # fmt: skip
 
 _PASSIVE = "passive"
@@ -243,6 +243,20 @@ def _feed(
         thing, port, line, klass, pse_type, assumed, met.reserved, met.pd_watts, stated, met.volts, met.drawn,
         met.pd_volts, met.ohms, length is not None, other,
     )  # fmt: skip
+
+
+def watts_at(thing: Networked, switch: Switch, port: Port) -> float:
+    """Return what a switch would count for a thing of a PoE class behind one of its ports [W]: the watts of the class,
+    or what the thing draws at most, with the loss in its cable, where the switch counts that.
+    """
+    klass = class_of(thing)
+    if klass is None:
+        return 0.0
+    cable = thing.cable
+    length, category = (cable.length, cable.category) if cable is not None else (None, None)
+    _, draw = _figure(thing, ("W",))
+    met = _cabled(klass, poe_type_of(port), draw.value if draw else None, length, category)
+    return met.drawn if switch.poe_reserves == "draw" and met.drawn is not None else met.reserved
 
 
 def _cabled(
