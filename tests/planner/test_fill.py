@@ -190,8 +190,8 @@ NETWORKS = sorted((Path(__file__).parents[1] / "inventories").glob("*/*.toml"))
 
 
 def test_whole_networks_stay_sound(bench: Make) -> None:
-    """Some seventy plans of all shapes, filled as they are: what comes in harms none, but for one whose boards take their
-    addresses from a network that the plan does not show; that is told, and a second filling changes nothing.
+    """Some seventy plans of all shapes, filled as they are: none is harmed but one, whose boards have addresses from a
+    network that the plan does not show; that is told, and a second filling changes nothing.
     """
     harmed = set()
     for path in NETWORKS:
