@@ -129,11 +129,11 @@ class ArrayEquations:
         """Give what all loads together add to what is left over."""
         return self.left(x, 1.0) - self.left(x, 0.0)
 
-    def factor(self, x: Any, share: float) -> ArrayFactors:
-        """Take the matrix of slopes apart."""
-        return ArrayFactors(self.matrix(x, share))
+    def factor(self, x: Any, share: float, knee: float = KNEE) -> ArrayFactors:
+        """Take the matrix of slopes apart; what is less than `knee` below its bend has the slope above it."""
+        return ArrayFactors(self.matrix(x, share, knee))
 
-    def matrix(self, x: Any, share: float) -> Any:
+    def matrix(self, x: Any, share: float, knee: float = KNEE) -> Any:
         """Give the matrix of slopes."""
         import numpy as np
         from scipy.sparse import coo_array
@@ -141,7 +141,7 @@ class ArrayEquations:
         volts = self.volts(x)
         slopes = self.linear.copy()
         if len(self.diode_siemens):
-            slopes[self.part_diodes] += self.diode_siemens * (volts[self.part_diodes] > -KNEE)
+            slopes[self.part_diodes] += self.diode_siemens * (volts[self.part_diodes] > -knee)
         if share:
             u = volts[self.part_loads]
             slopes[self.part_loads] += share * (self.siemens - self._over(self.watts, u * u, self.powered))
@@ -203,7 +203,7 @@ class ArrayEquations:
         return float(step @ left)
 
     def size(self, step: Any) -> float:
-        """Give the greatest change of any volts."""
+        """Give the greatest change of any volts in a step, or the most that is left over at any node."""
         volts = step[: self.groups]
         return float(max(volts.max(), -volts.min())) if len(volts) else 0.0
 

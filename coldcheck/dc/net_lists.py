@@ -85,13 +85,13 @@ class ListEquations:
         """Give what all loads together add to what is left over."""
         return [a - b for a, b in zip(self.left(x, 1.0), self.left(x, 0.0), strict=True)]
 
-    def factor(self, x: Vector, share: float) -> Factors:
-        """Take the matrix of slopes apart."""
+    def factor(self, x: Vector, share: float, knee: float = KNEE) -> Factors:
+        """Take the matrix of slopes apart; what is less than `knee` below its bend has the slope above it."""
         s = self.system
         volts = self.volts(x)
         slopes = list(s.linear)
         for i, g in enumerate(s.diode_siemens, s.diodes):
-            if volts[i] > -KNEE:
+            if volts[i] > -knee:
                 slopes[i] += g
         if share:
             i = s.loads
@@ -166,7 +166,7 @@ class ListEquations:
         return sum([a * b for a, b in zip(step, left, strict=False)])
 
     def size(self, step: Vector) -> float:
-        """Give the greatest change of any volts."""
+        """Give the greatest change of any volts in a step, or the most that is left over at any node."""
         volts = step[: self.groups]
         return max(*volts, -min(volts)) if volts else 0.0
 

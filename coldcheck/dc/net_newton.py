@@ -23,6 +23,8 @@ from typing import Any, Protocol
 
 from msgspec import Struct
 
+from coldcheck.dc.net_layout import KNEE
+
 STEPS = 200
 """Newton's method gives up after so many steps [-]."""
 
@@ -32,6 +34,9 @@ by 1000 times this four times."""
 
 SLOW = 0.1
 """A factorisation is kept as long as each step is smaller than the last by this factor [-]."""
+
+BALANCED = 1e-8
+"""A point with more than this left over at a node has a diode just below its bend that only seems to carry it [A]."""
 
 LEAST_SHARE = 1e-5
 """The way up ends when no rise of all loads by this share of what is reached can be made [-]."""
@@ -63,8 +68,8 @@ class Equations(Protocol):
     def pull(self, x: Any) -> Any:
         """Give what all loads together add to what is left over."""
 
-    def factor(self, x: Any, share: float) -> Matrix:
-        """Take the matrix of slopes apart."""
+    def factor(self, x: Any, share: float, knee: float = KNEE) -> Matrix:
+        """Take the matrix of slopes apart; what is less than `knee` below its bend has the slope above it."""
 
     def moved(self, x: Any, step: Any, length: float) -> Any:
         """Give x less a step of some length."""
@@ -73,7 +78,7 @@ class Equations(Protocol):
         """Give the product of a step and what is left over."""
 
     def size(self, step: Any) -> float:
-        """Give the greatest change of any volts."""
+        """Give the greatest change of any volts in a step, or the most that is left over at any node."""
 
     def alive(self, x: Any, share: float) -> bool:
         """Tell whether every load that draws has volts above zero."""
@@ -163,12 +168,39 @@ def settle(equations: Equations, x: Any, share: float) -> Any | None:
         # away from bends steps shrink by about the same factor each time: this is what the next one would be
         following = size if now else size * min(1.0, size / before) if before else size
         if not bent and (following <= SETTLED or idle > 3):
-            return x
+            return _balanced(equations, x, share)
         # the first step of all has none before it, and says nothing of how the next will be
         if bent or size > SLOW * before > 0.0:
             matrix = None
         before, fresh = size, False
     return None
+
+
+def _balanced(equations: Equations, x: Any, share: float) -> Any:
+    """Let go of diodes that stand just below their bend, where the others would have to carry what they do not.
+
+    Such a diode counts as one that conducts, so that a step made with its slope, however small, would take up in it
+    what flows in from elsewhere; it is off, and the rest stays at the node.
+    """
+    if not equations.sides(x):
+        return x
+    left = equations.left(x, share)
+    before = equations.size(left)
+    for _ in range(STEPS):
+        if before <= BALANCED:
+            break
+        matrix = equations.factor(x, share, 0.0)
+        if not matrix.positive:
+            break
+        new = equations.moved(x, matrix.solve(left), 1.0)
+        if not equations.alive(new, share):
+            break
+        left = equations.left(new, share)
+        now = equations.size(left)
+        if now >= before:
+            break
+        x, before = new, now
+    return x
 
 
 def _shortened(equations: Equations, x: Any, step: Any, share: float) -> Any:

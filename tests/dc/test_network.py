@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import optimize
 
@@ -119,6 +119,8 @@ def test_two_methods_agree_on_meshes(power: float, stops: bool) -> None:
 
 
 @given(st.integers(0, 10**6), st.sampled_from([1.0, 5.0, 20.0]), st.booleans(), st.sampled_from(METHODS))
+@example(333315, 20.0, True, "direct")  # two diodes at one node, the one just below its bend
+@example(333315, 20.0, True, "sparse")
 def test_laws_of_kirchhoff_and_energy(seed: int, power: float, diodes: bool, method: str) -> None:
     """At each node the currents add up to zero, and what is delivered is taken or lost."""
     c = networks.circuit(seed, power=power, diodes=diodes)
