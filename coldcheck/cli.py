@@ -58,6 +58,10 @@ _parts = click.option(
 _form = click.option(
     "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
 )
+#: What `--sheet` may name. Written out here, so that no other command has to import the sheets; a test holds it.
+_SHEETS = (
+    "parts", "shopping", "power", "wiring", "cuts", "order", "first-power", "ports", "addresses", "findings",
+)  # fmt: skip
 _write = click.option("--write", is_flag=True, help="Make the changes in the file.")
 
 
@@ -287,41 +291,73 @@ def rehearse(
     "--sheet",
     "wanted",
     multiple=True,
-    type=click.Choice(["wiring", "cuts", "shopping", "first-power"]),
+    type=click.Choice(_SHEETS),
     help="Only this sheet; may be given again.",
 )
 @click.option(
     "--as", "form", type=click.Choice(["text", "json"]), default="text", help="For people, or for programs."
 )
+@click.option(
+    "--into",
+    type=_FOLDER,
+    metavar="FOLDER",
+    help="Write all into files there: CSV of each table, text and JSON of all, and the address files.",
+)
+@click.option(
+    "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
+)
 @_rules
 @_parts
 def sheets(
-    plan: str, wanted: tuple[str, ...], form: str, folders: tuple[Path, ...], shelves: tuple[Path, ...]
-) -> None:
-    """Print what the bench needs: wiring schedule, cut list, what to buy for it, and the first-power sheet.
+    plan: str, wanted: tuple[str, ...], form: str, into: Path | None, day: datetime.datetime | None,
+    folders: tuple[Path, ...], shelves: tuple[Path, ...],
+) -> None:  # fmt: skip
+    """Print what the bench needs, from parts and wiring schedule to the first-power sheet and the findings.
 
     A plan with errors gives sheets as well, each marked as not for building. Ends in 0 when they were made, in 2 when
     the plan cannot be read.
     """
+    from coldcheck.formats.report import judged_report
     from coldcheck.sheets import bench
+    from coldcheck.sheets.pack import NAMES, pack
 
     book = ours.rulebook(folders)
     read = _read_whole(plan, book, _shelf(book, shelves))
-    made: dict[str, Any] = {"plan": read}
-    found = judge(read, book, datetime.date.today()).findings
-    errors = sum(reaches(finding, "error") for finding in found)
-    shown = bench.Shown(
-        plan,
-        read.head.title or plan,
-        errors,
-        _made(book, made, "schedule"),
-        _made(book, made, "first_power"),
-        wanted or bench.SHEETS,
-    )
-    if form == "json":
+    get = partial(_made, book, {"plan": read})
+    judgement = judge(read, book, day.date() if day else datetime.date.today())
+    report = judged_report(plan, read.places, judgement.findings, judgement.judged)
+    errors = sum(reaches(finding, "error") for finding in judgement.findings)
+    made = pack(read, get, report, errors, wanted or NAMES)
+    shown = bench.Shown(made, get("schedule"), get("first_power"))
+    if into is not None:
+        _write_folder(into, shown, read, get, day)
+    elif form == "json":
         click.echo(bench.document(shown))
-        return
-    _print(bench.lines(shown))
+    else:
+        _print(bench.lines(shown))
+
+
+def _write_folder(
+    into: Path, shown: Any, plan: Plan, get: Callable[[str], Any], day: datetime.datetime | None
+) -> None:
+    from coldcheck.sheets import folder
+    from coldcheck.sheets.address_files import address_files
+
+    today = day.date() if day else datetime.date.today()
+    try:
+        listed = into / folder.LIST
+        former = folder.former_of(files.read(str(listed), MOST_BYTES) if listed.is_file() else None)
+        zones = [path for path in (into / folder.NAMES).glob("*.zone") if path.is_file()]
+        texts = {path.name: files.read(str(path), MOST_BYTES).decode(errors="replace") for path in zones}
+        addresses = address_files(plan, get, today, texts)
+        made = folder.folder_of(shown, addresses)
+        files.write_all(str(into), made, folder.ours_by(former))
+    except (files.CannotRead, files.CannotWrite) as error:
+        click.echo(f"coldcheck: error: {error}", err=True)
+        sys.exit(WRONG)
+    for line in addresses.left:
+        click.echo(f"coldcheck: left out of {into / folder.NAMES}: {line}", err=True)
+    click.echo(f"{len(made)} files in {into}")
 
 
 @main.command()

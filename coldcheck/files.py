@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-__all__ = ["CannotRead", "CannotWrite", "read", "replace", "silenced"]
+__all__ = ["CannotRead", "CannotWrite", "read", "replace", "silenced", "write_all"]
 
 
 class CannotRead(Exception):
@@ -64,6 +64,80 @@ def replace(name: str, old: bytes, new: bytes) -> None:
         raise CannotWrite(f"{name} cannot be replaced: its folder {path.parent} may not be written") from None
     except OSError as error:
         raise CannotWrite(f"{name} cannot be written: {error.strerror}") from None
+
+
+def write_all(folder: str, made: Mapping[str, bytes], ours: Callable[[str, bytes], bool]) -> None:
+    """Write files below a folder, all or none; the folder is made where it is not there, its parent is not.
+
+    Everything is written beside its place first and takes its name when all of it is there.
+
+    Args:
+        folder: where to.
+        made: the bytes of each file by its name in the folder, "/" between folders.
+        ours: says of a file that is there, by its name and bytes, whether we made it and nobody changed it.
+
+    Raises:
+        CannotWrite: something there is not ours, or cannot be written; nothing was changed.
+    """
+    top = Path(folder)
+    if not top.parent.is_dir():
+        raise CannotWrite(f"{folder} cannot be made: there is no folder {top.parent}")
+    try:
+        changed = _changed(top, made, ours)
+        _place_all(top, changed)
+    except PermissionError as error:
+        raise CannotWrite(
+            f"{error.filename or folder} may not be written: its permissions forbid it"
+        ) from None
+    except OSError as error:
+        raise CannotWrite(f"{error.filename or folder} cannot be written: {error.strerror}") from None
+
+
+def _changed(top: Path, made: Mapping[str, bytes], ours: Callable[[str, bytes], bool]) -> dict[str, bytes]:
+    """Return the files that are to be written; what is there already, byte for byte, is not."""
+    changed, strange = {}, []
+    for name, new in made.items():
+        path = top / name
+        if not path.exists() and not path.is_symlink():
+            changed[name] = new
+        elif not path.is_file():
+            strange.append(f"{path} is no file")
+        elif (old := path.read_bytes()) != new:
+            changed[name] = new
+            if not ours(name, old):
+                strange.append(f"{path} was not made by coldcheck, or was changed since")
+    if strange:
+        raise CannotWrite(f"{'; '.join(strange)}: move it away, or name another folder; nothing was written")
+    return changed
+
+
+def _place_all(top: Path, made: Mapping[str, bytes]) -> None:
+    folders = [top, *(top / folder for folder in dict.fromkeys(str(Path(name).parent) for name in made))]
+    new_folders = [folder for folder in dict.fromkeys(folders) if not folder.exists()]
+    waiting: dict[Path, Path] = {}
+    try:
+        for folder in new_folders:
+            folder.mkdir(exist_ok=True)
+        for name, new in made.items():
+            path = top / name
+            handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=path.parent)
+            waiting[path] = Path(beside)
+            with os.fdopen(handle, "wb") as file:
+                file.write(new)
+        mask = os.umask(0)
+        os.umask(mask)
+        for path, fresh in waiting.items():
+            fresh.chmod(path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~mask)
+        for path, fresh in waiting.items():
+            fresh.replace(path)
+    except BaseException:
+        for fresh in waiting.values():
+            with suppress(OSError):
+                fresh.unlink()
+        for folder in reversed(new_folders):
+            with suppress(OSError):
+                folder.rmdir()  # one that holds something stays
+        raise
 
 
 def _swap(path: Path, new: bytes) -> None:

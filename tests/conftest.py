@@ -21,12 +21,18 @@ Write = Callable[..., str]
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Skip what needs ngspice where it is missing; where every check is asked for, that is a failure."""
-    if item.get_closest_marker("ngspice") is None or shutil.which("ngspice") is not None:
-        return
-    if os.environ.get("EVERY_CHECK"):
-        pytest.fail("ngspice is not installed, and EVERY_CHECK is set", pytrace=False)
-    pytest.skip("ngspice is not installed")
+    """Skip what needs another program where it is missing; where every check is asked for, that is a failure."""
+    wanted = [mark.args[0] for mark in item.iter_markers("program")]
+    if item.get_closest_marker("ngspice") is not None:
+        wanted.append("ngspice")
+    # Debian keeps servers out of the path of whoever is not root
+    path = os.pathsep.join((os.environ.get("PATH", ""), "/usr/sbin"))
+    for name in wanted:
+        if shutil.which(name, path=path) is not None:
+            continue
+        if os.environ.get("EVERY_CHECK"):
+            pytest.fail(f"{name} is not installed, and EVERY_CHECK is set", pytrace=False)
+        pytest.skip(f"{name} is not installed")
 
 
 @pytest.fixture(scope="session")

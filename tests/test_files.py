@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import stat
+import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -81,3 +83,55 @@ def test_what_is_written_past_python_is_kept_out(capfd: pytest.CaptureFixture[st
         os.write(1, b"noise\n")
     print("after", flush=True)
     assert capfd.readouterr().out == "before\nafter\n"
+
+
+def test_all_or_none(tmp_path: Path) -> None:
+    """Several files are written together, folders made, and nothing is left beside them."""
+    made = {"a.txt": b"a", "in/b.txt": b"b"}
+    files.write_all(str(tmp_path / "new"), made, lambda name, old: False)
+    assert {str(p.relative_to(tmp_path)): p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()} == {
+        "new/a.txt": b"a", "new/in/b.txt": b"b",
+    }  # fmt: skip
+    files.write_all(
+        str(tmp_path / "new"), made, lambda name, old: False
+    )  # nothing changes, so nothing is refused
+
+
+def test_what_is_not_ours_stays(tmp_path: Path) -> None:
+    """One file that is not ours, or a folder of its name, and none of the others is written."""
+    (tmp_path / "b.txt").write_bytes(b"mine")
+    (tmp_path / "c.txt").mkdir()
+    with pytest.raises(files.CannotWrite, match=r"b\.txt was not made by coldcheck.*c\.txt is no file"):
+        files.write_all(str(tmp_path), {"a.txt": b"a", "b.txt": b"b", "c.txt": b"c"}, lambda name, old: False)
+    assert not (tmp_path / "a.txt").exists()
+    assert (tmp_path / "b.txt").read_bytes() == b"mine"
+    (tmp_path / "c.txt").rmdir()
+    files.write_all(str(tmp_path), {"a.txt": b"a", "b.txt": b"b"}, lambda name, old: old == b"mine")
+    assert (tmp_path / "b.txt").read_bytes() == b"b"
+
+
+def test_a_folder_that_cannot_be(tmp_path: Path) -> None:
+    """A parent that is not there is told; a file in the place of a folder too, and nothing is half made."""
+    with pytest.raises(files.CannotWrite, match="there is no folder"):
+        files.write_all(str(tmp_path / "no" / "such"), {"a": b""}, lambda name, old: True)
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "in").write_bytes(b"x")
+    with pytest.raises(files.CannotWrite, match="cannot be written"):
+        files.write_all(str(tmp_path / "out"), {"a": b"a", "in/b": b"b"}, lambda name, old: True)
+    assert [p.name for p in (tmp_path / "out").iterdir()] == ["in"]
+
+
+def test_a_write_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the disk is full before the last file, none of them is there, nor is the folder that was made for them."""
+    real, count = tempfile.mkstemp, []
+
+    def full(*args: Any, **more: Any) -> Any:
+        count.append(1)
+        if len(count) == 2:
+            raise OSError(28, "No space left on device")
+        return real(*args, **more)
+
+    monkeypatch.setattr(tempfile, "mkstemp", full)
+    with pytest.raises(files.CannotWrite, match="No space left"):
+        files.write_all(str(tmp_path / "new"), {"a": b"a", "b": b"b"}, lambda name, old: True)
+    assert not (tmp_path / "new").exists()

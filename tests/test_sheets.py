@@ -21,9 +21,12 @@ def sheets(*words: str) -> tuple[int, str]:
 
 
 def test_people() -> None:
-    """All four sheets come in the order of use, each with its title."""
+    """All sheets come in the order of use, each with its title."""
     status, said = sheets(str(WEIR))
-    titles = ["wiring schedule", "cut list", "wire, contacts and housings to buy", "first power"]
+    titles = [
+        "parts, fuses and data cables", "wire, contacts and housings to buy", "power tree", "wiring schedule",
+        "cut list", "assembly and starting", "first power", "port map", "address schedule", "findings",
+    ]  # fmt: skip
     places = [said.index(f"Otter weir listening post: {title}") for title in titles]
     assert status == 0
     assert places == sorted(places)
@@ -55,7 +58,7 @@ def test_a_wrong_plan_is_not_for_building() -> None:
     """A plan with errors gives its sheets all the same, each marked."""
     status, said = sheets(str(INVENTORIES / "tidepool-draft.toml"))
     assert status == 0
-    assert said.count("NOT FOR BUILDING: a lint finds ") == 4
+    assert said.count("NOT FOR BUILDING: a lint finds ") == 10
 
 
 def test_a_plan_without_wires(tmp_path: Path) -> None:
@@ -74,3 +77,63 @@ def test_what_cannot_be_read(tmp_path: Path) -> None:
     status, said = sheets(str(plan))
     assert status == 2
     assert "p.toml:1" in said
+
+
+def test_into_a_folder(tmp_path: Path) -> None:
+    """All sheets as files: CSV for each table, text, JSON, address files; again, and nothing changes."""
+    status, said = sheets(
+        str(INVENTORIES / "gorse-hill.toml"), "--into", str(tmp_path / "out"), "--day", "2026-11-26"
+    )
+    assert (status, said) == (0, f"25 files in {tmp_path / 'out'}\n")
+    found = {
+        str(p.relative_to(tmp_path / "out")): p.read_bytes()
+        for p in (tmp_path / "out").rglob("*")
+        if p.is_file()
+    }
+    assert len(found) == 25
+    assert found["ports.csv"].startswith(b"switch,port,cable to,")
+    assert b"10.20.0.11\tn1.gorse.home.arpa n1\n" in found["names/hosts"]
+    assert json.loads(found["sheets.json"])["ports"]["ports"][0]["to"] == "n1.eth"
+    assert (
+        sheets(str(INVENTORIES / "gorse-hill.toml"), "--into", str(tmp_path / "out"), "--day", "2027-01-01")[
+            0
+        ]
+        == 0
+    )
+    again = {
+        str(p.relative_to(tmp_path / "out")): p.read_bytes()
+        for p in (tmp_path / "out").rglob("*")
+        if p.is_file()
+    }
+    assert again == found
+
+
+def test_a_file_that_was_changed_is_not_lost(tmp_path: Path) -> None:
+    """What someone wrote into a schedule, or a file that was there before, stays; nothing is written then."""
+    plan = tmp_path / "p.toml"
+    plan.write_text('[[node]]\nid = "n1"\naddress = "10.0.0.1"\n')
+    out = tmp_path / "out"
+    assert sheets(str(plan), "--into", str(out))[0] == 0
+    (out / "parts.csv").write_text("mine")
+    plan.write_text('[[node]]\nid = "n1 .. n2"\naddress = "10.0.0.1 .. 10.0.0.2"\n')
+    status, said = sheets(str(plan), "--into", str(out))
+    assert status == 2
+    assert f"{out / 'parts.csv'} was not made by coldcheck, or was changed since" in said
+    assert "10.0.0.2" not in (out / "names" / "hosts").read_text()
+    (out / "parts.csv").unlink()
+    (out / "made.json").unlink()
+    (out / "names" / "hosts").write_text("10.0.0.9 mine\n")
+    assert f"{out / 'names' / 'hosts'} was not made" in sheets(str(plan), "--into", str(out))[1]
+
+
+def test_an_address_file_is_made_anew_by_its_mark(tmp_path: Path) -> None:
+    """Without the list of what was made, the first line of an address file tells that it is ours."""
+    plan = tmp_path / "p.toml"
+    plan.write_text('[[node]]\nid = "n1"\naddress = "10.0.0.1"\n')
+    out = tmp_path / "out"
+    assert sheets(str(plan), "--into", str(out))[0] == 0
+    for file in out.glob("*.*"):
+        file.unlink()
+    plan.write_text('[[node]]\nid = "n1"\naddress = "10.0.0.2"\n')
+    assert sheets(str(plan), "--into", str(out))[0] == 0
+    assert "10.0.0.2\tn1" in (out / "names" / "hosts").read_text()

@@ -120,6 +120,13 @@ class Head(Table, kw_only=True):
         Key(Pins("code"), "the colour code of this box: what a wire of each colour carries, by signal"),
     ] = None
     domain: Annotated[str | None, Key(HOST, "the domain of its host names")] = None
+    name_server: Annotated[
+        str | None,
+        Key(
+            HOST,
+            "what answers for its names: the host name of a machine of the plan, or a full name elsewhere",
+        ),
+    ] = None
     slack: Annotated[
         float, Key(Quantity(q.LENGTH), "how much longer than the way along the walls a cable must be")
     ] = 0.1

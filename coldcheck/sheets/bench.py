@@ -1,9 +1,11 @@
-"""The wiring schedule, the cut list, what to buy, and the first-power sheet, as lines for people and as JSON.
+"""The sheets as lines for people and as JSON.
 
 The JSON document has ``format`` 1; keys are added to it, never changed. It holds ``plan``, ``title``, ``errors`` (how
 many a lint finds: with any, nothing of it is for building), and of the sheets asked for: ``wiring`` (``wires`` and
 ``leads``), ``cuts``, ``shopping`` and ``first_power`` (``cautions`` and ``steps``), each row with the keys of
-`workings.schedule` and `workings.first_power`; lengths are in m, currents in A.
+`workings.schedule` and `workings.first_power`; of the others ``power``, ``order``, ``ports``, ``addresses``, ``parts``
+and ``findings``, each with its tables by name and their rows by the keys of the columns. Lengths are in m, currents
+in A.
 """
 
 from __future__ import annotations
@@ -19,59 +21,67 @@ from coldcheck.plan.quantities import Measure
 from coldcheck.workings.first_power import FirstPower, Range, Step
 from coldcheck.workings.schedule import Row, Schedule
 
-__all__ = ["SHEETS", "Shown", "document", "lines"]
+from . import table
+from .pack import Pack, Sheet
 
-#: The sheets, in the order in which they are used.
-SHEETS = ("wiring", "cuts", "shopping", "first-power")
+__all__ = ["Shown", "document", "lines"]
 
 
 class Shown(msgspec.Struct):
-    """What is shown: the plan, how many errors it has, its workings, and the names of the sheets asked for."""
+    """What is shown: the sheets asked for, and the workings of those that have a form of their own."""
 
-    plan: str
-    title: str
-    errors: int
+    pack: Pack
     schedule: Schedule
     first: FirstPower
-    wanted: tuple[str, ...] = SHEETS
 
 
 def document(shown: Shown) -> str:
     """Return the sheets as a JSON document."""
-    made: dict[str, Any] = {"format": 1, "plan": shown.plan, "title": shown.title, "errors": shown.errors}
+    pack = shown.pack
+    made: dict[str, Any] = {"format": 1, "plan": pack.plan, "title": pack.title, "errors": pack.errors}
     schedule = msgspec.to_builtins(shown.schedule)
-    if "wiring" in shown.wanted:
-        made["wiring"] = {"wires": schedule["rows"], "leads": schedule["leads"]}
-    if "cuts" in shown.wanted:
-        made["cuts"] = schedule["cuts"]
-    if "shopping" in shown.wanted:
-        made["shopping"] = schedule["buys"]
-    if "first-power" in shown.wanted:
-        made["first_power"] = msgspec.to_builtins(shown.first)
+    own: dict[str, Any] = {
+        "wiring": {"wires": schedule["rows"], "leads": schedule["leads"]},
+        "cuts": schedule["cuts"],
+        "shopping": schedule["buys"],
+        "first-power": msgspec.to_builtins(shown.first),
+    }
+    for sheet in pack.sheets:
+        key = sheet.name.replace("-", "_")
+        made[key] = own[sheet.name] if sheet.name in own else _rows(sheet)
     return json.dumps(made, indent=2, ensure_ascii=False)
+
+
+def _rows(sheet: Sheet) -> dict[str, Any]:
+    return {one.name.replace("-", "_"): table.as_rows(one) for one in sheet.tables}
 
 
 def lines(shown: Shown) -> Iterator[Line]:
     """Yield the sheets one after the other."""
-    made = {"wiring": _wiring, "cuts": _cuts, "shopping": _shopping}
-    for name in SHEETS:
-        if name not in shown.wanted:
-            continue
-        yield [("place", f"{shown.title}: {_TITLES[name]}")]
-        if shown.errors:
-            many = "1 error" if shown.errors == 1 else f"{shown.errors} errors"
-            yield [("error", f"NOT FOR BUILDING: a lint finds {many} in {shown.plan}")]
+    pack = shown.pack
+    own = {"wiring": _wiring, "cuts": _cuts, "shopping": _shopping}
+    for sheet in pack.sheets:
+        yield [("place", f"{table.one_line(pack.title)}: {sheet.title}")]
+        if pack.errors:
+            many = "1 error" if pack.errors == 1 else f"{pack.errors} errors"
+            yield [("error", f"NOT FOR BUILDING: a lint finds {many} in {pack.plan}")]
         yield []
-        yield from made[name](shown.schedule) if name in made else _first_power(shown.first)
+        if sheet.name in own:
+            yield from own[sheet.name](shown.schedule)
+        elif sheet.name == "first-power":
+            yield from _first_power(shown.first)
+        else:
+            yield from _tables(sheet)
         yield []
 
 
-_TITLES = {
-    "wiring": "wiring schedule",
-    "cuts": "cut list",
-    "shopping": "wire, contacts and housings to buy",
-    "first-power": "first power",
-}
+def _tables(sheet: Sheet) -> Iterator[Line]:
+    for number, one in enumerate(sheet.tables):
+        if number:
+            yield []
+        if len(sheet.tables) > 1:
+            yield [("good", one.title)]
+        yield from table.lines(one)
 
 
 def _metres(length: float | None) -> str:

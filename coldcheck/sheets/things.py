@@ -1,0 +1,140 @@
+"""What the build is made of, in which order it goes together, and when each thing starts."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from coldcheck.plan.model import Plan
+from coldcheck.plan.spans import listed
+
+from .table import Cell, Column, Table
+
+__all__ = ["fuse_text", "order", "parts_list"]
+
+PARTS = (
+    Column("count", "pieces"),
+    Column("kind", "kind"),
+    Column("part", "part"),
+    Column("title", "what it is"),
+    Column("things", "in the plan"),
+    Column("there", "there already"),
+)
+FUSES = (Column("count", "pieces"), Column("fuse", "fuse"), Column("where", "where"))
+CABLES = (
+    Column("count", "pieces"),
+    Column("kind", "cable"),
+    Column("length", "length", "m"),
+    Column("where", "from"),
+)
+ASSEMBLY = (
+    Column("step", "step"),
+    Column("done", "done"),
+    Column("thing", "thing"),
+    Column("what", "what it is"),
+    Column("power", "power from"),
+    Column("plug", "plug"),
+    Column("data", "data cable to"),
+    Column("bay", "bay"),
+)
+STARTS = (Column("at", "after power-on", "s"), Column("things", "what starts"), Column("why", "why"))
+
+
+def parts_list(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
+    """Return every part with how many of it, every fuse and every data cable."""
+    del get
+    kinds: dict[tuple[str, str], list[Any]] = {}
+    for thing in plan.order:
+        kinds.setdefault((thing.table, getattr(thing, "part", None) or ""), []).append(thing)
+    rows: list[tuple[Cell, ...]] = []
+    for (table, part), things in kinds.items():
+        if (
+            not part
+            and table in ("inline", "feed")
+            and all(getattr(t, "what", "") != "switch" for t in things)
+        ):
+            continue  # blocks and bars described by hand are told by their fuses and wires
+        there = sum(getattr(thing, "built", None) is not None for thing in things)
+        names = listed([thing.id for thing in things])
+        rows.append((len(things), table, part or None, _title(plan, part, things[0]), names, there))
+    return [
+        Table("parts", "parts", PARTS, rows, "the plan has no things"),
+        Table("fuses", "fuses", FUSES, list(_fuses(plan)), "the plan names no fuses"),
+        Table("data-cables", "data cables", CABLES, list(_cables(plan)), "the plan has no data cables"),
+    ]
+
+
+def _title(plan: Plan, part: str, thing: Any) -> str:
+    found = plan.shelf.find(part) if part else None
+    return str((found.raw.get("title") if found is not None else None) or getattr(thing, "title", None) or "")
+
+
+def fuse_text(holder: Any) -> str:
+    """Return the fuse that a thing or an outlet says it has, in words; "" for none."""
+    fuse = getattr(holder, "fuse", None)
+    return f"{fuse.amps:g} A {getattr(fuse, 'kind', None) or ''}".strip() if fuse is not None else ""
+
+
+def _fuses(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+    where: dict[str, list[str]] = {}
+    for thing in plan.order:
+        inner = [(outlet.name, outlet.spec) for outlet in thing.outlets if outlet.spec is not thing]
+        for name, holder in [(thing.id, thing), *inner]:
+            fuse = getattr(holder, "fuse", None)
+            if fuse is not None:
+                where.setdefault(fuse_text(holder), []).append(name)
+    for kind, names in sorted(where.items()):
+        yield len(names), kind, listed(names)
+
+
+def _cables(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+    where: dict[tuple[str | None, float | None], list[str]] = {}
+    for line in plan.links:
+        if getattr(line.entry, "medium", None) == "radio":
+            continue
+        cable = line.cable
+        kind = None
+        if cable is not None:
+            kind = cable.medium or (f"cat {cable.category}" if cable.category else None)
+        key = kind, cable.length if cable is not None else None
+        where.setdefault(key, []).append(str(line))
+    for (kind, length), names in where.items():
+        yield len(names), kind, length, "; ".join(names)
+
+
+def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
+    """Return the order in which things go in, what feeds a thing before the thing, and the order of starting."""
+    rows = [_assembly(plan, step, thing) for step, thing in enumerate(plan.order, 1)]
+    return [
+        Table("assembly", "order of assembly", ASSEMBLY, rows, "the plan has no things"),
+        Table(
+            "starts",
+            "order of starting",
+            STARTS,
+            _starts(get("starts")),
+            "nothing in the plan starts by itself",
+        ),
+    ]
+
+
+def _assembly(plan: Plan, step: int, thing: Any) -> tuple[Cell, ...]:
+    sources = [inlet.source.name for inlet in thing.inlets if inlet.source is not None]
+    plugs = Counter(inlet.spec.plug for inlet in thing.inlets if getattr(inlet.spec, "plug", None))
+    data = []
+    for point in plan.ports.get(thing.id, ()) if thing.table != "switch" else ():
+        for line in point.links:
+            other = line.other(point)
+            data.append(other.name if other is not None else line.outside)
+    part = getattr(thing, "part", None) or ""
+    return (
+        step, "[ ]", thing.id, getattr(thing, "title", None) or _title(plan, part, thing) or thing.table,
+        ", ".join(dict.fromkeys(sources)), ", ".join(plugs), ", ".join(data), getattr(thing, "bay", None) or "",
+    )  # fmt: skip
+
+
+def _starts(starts: dict[str, Any]) -> list[tuple[Cell, ...]]:
+    groups: dict[tuple[float, str], list[str]] = {}
+    for name, start in starts.items():
+        groups.setdefault((start.at, start.why), []).append(name)
+    return [(at, listed(names), why) for (at, why), names in sorted(groups.items())]

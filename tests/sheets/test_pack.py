@@ -1,0 +1,145 @@
+"""The schedules against the text of the plans: every port, machine, thing and wire is in its sheet, once."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from coldcheck import cli
+from coldcheck.sheets import network, pack, power_tree, things
+from coldcheck.sheets.table import as_rows
+from tests.sheets.plans import Get, read
+
+PLANS = ("gorse-hill", "reed-marsh", "otter-weir", "lantern-room", "ferry-cabin", "tidepool-draft")
+
+
+def plan_of(root: Path, name: str) -> tuple[Any, Get, dict[str, Any]]:
+    """Read an example; give also the bare TOML of it."""
+    text = (root / "inventories" / f"{name}.toml").read_bytes()
+    return *read(text, name), tomllib.loads(text.decode())
+
+
+def dealt(entry: dict[str, Any]) -> list[str]:
+    """Give the ids of an entry, by another way than the plan's own: "n1 .. n6" counts its last number on."""
+    ids = entry["id"] if isinstance(entry["id"], list) else [entry["id"]]
+    found = []
+    for text in ids:
+        for part in re.split(r", *", text):
+            span = re.fullmatch(r"(.*?)(\d+) \.\. (.*?)(\d+)", part)
+            if span is None:
+                found.append(part)
+            else:
+                found += [f"{span[1]}{n}" for n in range(int(span[2]), int(span[4]) + 1)]
+    return found
+
+
+def test_names_of_sheets() -> None:
+    """The command knows every sheet, and no other."""
+    assert cli._SHEETS == pack.NAMES
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_parts_are_those_of_the_plan(root: Path, name: str) -> None:
+    """As many pieces of each part as the text of the plan has things of it."""
+    plan, get, bare = plan_of(root, name)
+    expected: dict[tuple[str, str], int] = {}
+    for table, entries in bare.items():
+        for entry in entries if isinstance(entries, list) else ():
+            if "part" in entry and "id" in entry and table != "harness":
+                key = table, entry["part"]
+                expected[key] = expected.get(key, 0) + len(dealt(entry))
+    rows = as_rows(things.parts_list(plan, get)[0])
+    assert {(row["kind"], row["part"]): row["count"] for row in rows if row["part"]} == expected
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_thing_is_put_in_once_and_after_what_feeds_it(root: Path, name: str) -> None:
+    """The order of assembly has every thing of the plan once, none before what gives it power."""
+    plan, get, bare = plan_of(root, name)
+    rows = as_rows(things.order(plan, get)[0])
+    names = [str(row["thing"]) for row in rows]
+    tables = ("feed", "supply", "inline", "node", "storage", "drive", "switch", "fan", "appliance")
+    assert sorted(names) == sorted(id for t in tables for entry in bare.get(t, ()) for id in dealt(entry))
+    for row in rows:
+        for source in filter(None, str(row["power"]).split(", ")):
+            assert names.index(source.partition(".")[0]) < names.index(str(row["thing"]))
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_cable_is_in_the_port_map(root: Path, name: str) -> None:
+    """Each end of a cable in a switch is a row; each port is free or has a cable; no port is left out."""
+    plan, get, _ = plan_of(root, name)
+    rows = as_rows(network.port_map(plan, get)[0])
+    switches = {switch.id for switch in plan.table("switch")}
+    ends = [
+        end.name
+        for line in plan.links
+        for end in (line.a, line.b)
+        if end is not None and end.thing.id in switches
+    ]
+    assert sorted(f"{row['switch']}.{row['port']}" for row in rows if row["to"] != "free") == sorted(ends)
+    for switch in plan.table("switch"):
+        ports = {row["port"] for row in rows if row["switch"] == switch.id}
+        assert len(ports) >= (switch.ports or 0)
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_point_is_in_the_power_tree(root: Path, name: str) -> None:
+    """Each inlet that is fed is there once, directly below the outlet that feeds it."""
+    plan, get, _ = plan_of(root, name)
+    rows = as_rows(power_tree.power_tree(plan, get)[0])
+    inlets = [inlet for thing in plan.order for inlet in thing.inlets if inlet.source is not None]
+    told = [str(row["name"]) for row in rows if row["kind"] == "inlet"]
+    assert sorted(told) == sorted(inlet.name for inlet in inlets)
+    above: dict[int, str] = {}
+    for row in rows:
+        depth = int(row["depth"] or 0)
+        above[depth] = str(row["name"])
+        if row["kind"] == "inlet":
+            assert above[depth - 1] == row["source"]
+
+
+def test_currents_add_up() -> None:
+    """What resistive things take, worked by hand: 12 V over two lots of 24 ohm is 1 A, and it falls along the leads."""
+    plan, get = read("""
+[[feed]]
+id = "psu"
+volts = "12 V"
+amps = "5 A"
+[[appliance]]
+id = "lamp1 .. lamp2"
+from = "psu"
+peak = "24 ohm"
+volts = "9 V .. 14 V"
+lead = "18 AWG, 1 m"
+""")
+    rows = as_rows(power_tree.power_tree(plan, get)[0])
+    assert [(row["name"], row["depth"]) for row in rows] == [("psu", 0), ("lamp1", 1), ("lamp2", 1)]
+    lamps = [float(row["amps"] or 0.0) for row in rows[1:]]
+    assert rows[0]["amps"] == pytest.approx(sum(lamps))
+    # the most flows at the highest volts, and no wire adds to the 24 ohm where it is cold
+    assert all(12.0 / 24.1 < amps <= 12.0 / 24.0 for amps in lamps)
+    # 18 AWG is 20.95 ohm/km at 20 degC (AWG tables); 2 m of it at 0.5 A lose 21 mV, more when warm, less than a tenth
+    assert 0.020 < 12.0 - float(rows[1]["volts"] or 0.0) < 0.1
+
+
+def test_a_draw_that_is_not_given_is_not_nothing() -> None:
+    """What is not known is no number, and says what would make it known."""
+    plan, get = read("""
+[[feed]]
+id = "psu"
+volts = "12 V"
+[[appliance]]
+id = "box"
+from = "psu"
+volts = "9 V .. 14 V"
+""")
+    psu, box = as_rows(power_tree.power_tree(plan, get)[0])
+    assert psu["amps"] is None
+    assert "box" in str(psu["missing"])
+    assert psu["limit"] is None
+    assert box["amps"] is None or box["missing"]
