@@ -18,9 +18,9 @@ from coldcheck.lan.names import (
 )
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import Plan
-from coldcheck.plan.problems import Path
+from coldcheck.plan.problems import Path, nearest
 from coldcheck.plan.spans import listed
-from coldcheck.workings.names import HostName, by_entry, in_words, put_names, renamed, shown_names
+from coldcheck.workings.names import HostName, NameServer, by_entry, in_words, put_names, renamed, shown_names
 
 _NODE = '[[node]]\nid = "{}"\naddress = "{}"\n'
 _NAMED = '[[node]]\nid = "{}"\nname = "{}"\naddress = "{}"\n'
@@ -296,6 +296,55 @@ cases(
              + _NAMED.format("m1 .. m2", "N1 .. N2", "10.20.0.21 .. 10.20.0.22"), found="n1 and n2"),
     ],
 )  # fmt: skip
+
+
+@rule(level="warning", over="plan")
+def server(plan: Plan, name_server: NameServer, host_names: list[HostName]) -> Iterator[Finding]:
+    """What is to answer for the names of a plan is a machine of it with an address, or a full name elsewhere.
+
+    A zone that leads to a name server which nobody can find is refused by the server that is to load it, so the
+    sheets make none.
+
+    Source: RFC 1035 section 3.3.11; RFC 1912 section 2.8 (a name server without an address in its own zone).
+    """
+    if not name_server.why:
+        return
+    stated = str(plan.head.name_server)
+    near = nearest(stated, [name.name for name in host_names])
+    yield Finding(
+        "warning",
+        ("plan", "name_server"),
+        f'the name server "{stated[:64]}" {name_server.why}',
+        found=stated[:64],
+        allowed="a machine with an address, or a full name elsewhere",
+        remedy=f'write "{near}"' if near else "name a machine of the plan that has an address",
+        path=("plan", "name_server"),
+        subjects=("plan",),
+    )
+
+
+_SERVER = '[plan]\ndomain = "lab.internal"\nname_server = "{}"\n'
+
+cases(
+    server,
+    clean=[
+        _LAB + _NODE.format("n1", "10.20.0.11"),
+        _SERVER.format("n1") + _NODE.format("n1", "10.20.0.11"),
+        _SERVER.format("N1.lab.internal") + _NODE.format("n1", "10.20.0.11"),
+        _SERVER.format("names") + _NAMED.format("n1", "names", "10.20.0.11"),
+        _SERVER.format("ns.valley.test") + _NODE.format("n1", "10.20.0.11"),
+    ],
+    flagged=[
+        Case(
+            _SERVER.format("n2") + _NODE.format("n1", "10.20.0.11"),
+            at="is no machine of the plan",
+            found="n2",
+        ),
+        Case(_SERVER.format("ns.lab.internal") + _NODE.format("n1", "10.20.0.11"), at="is no machine"),
+        Case(_SERVER.format("n1") + '[[node]]\nid = "n1"\nname = "n1"\n', at="has no address"),
+        Case(_SERVER.format("n_1.test") + _NODE.format("n1", "10.20.0.11"), at="cannot be a host name"),
+    ],
+)
 
 
 @rule(level="warning", over="plan")

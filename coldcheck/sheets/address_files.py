@@ -24,7 +24,7 @@ from coldcheck.lan.mac import mac_text, read_mac
 from coldcheck.lan.names import folded, problem_with_name
 from coldcheck.plan.model import Plan
 from coldcheck.workings.addresses import AddressBook, Block, Host
-from coldcheck.workings.names import HostName
+from coldcheck.workings.names import HostName, NameServer
 
 from .table import one_line
 
@@ -37,6 +37,9 @@ MARK = "Made by coldcheck from"
 REFRESH, RETRY, EXPIRE, REFUSED = 10_800, 3_600, 1_209_600, 3_600
 #: How long an answer is kept [s].
 KEPT = 3_600
+
+#: Zones of these are made of the addresses, and no machine is called in one.
+_ARPA = (".in-addr.arpa", ".ip6.arpa")
 
 _GROUPS = {"node": "nodes", "storage": "storage", "appliance": "appliances", "switch": "switches"}
 _SERIAL = re.compile(r"^\s*(\d+) +; serial$", re.MULTILINE)
@@ -73,22 +76,19 @@ def address_files(
         day: today, of which the serial number of a zone is made.
         former: texts of files that were made before, by name: a zone in which nothing changed keeps its number.
     """
-    made = _Files(plan, get("address_book"), get("host_names"), day, former)
+    made = _Files(plan, get, day, former)
     return AddressFiles(made.all(), made.left)
 
 
 class _Files:
     def __init__(
-        self,
-        plan: Plan,
-        book: AddressBook,
-        names: list[HostName],
-        day: datetime.date,
-        former: Mapping[str, str],
+        self, plan: Plan, get: Callable[[str], Any], day: datetime.date, former: Mapping[str, str]
     ) -> None:
-        self.plan, self.book, self.day, self.former = plan, book, day, former
+        self.plan, self.day, self.former = plan, day, former
+        self.book: AddressBook = get("address_book")
+        self.server: NameServer = get("name_server")
         self.left: list[str] = []
-        self.entries = list(self._entries(names))
+        self.entries = list(self._entries(get("host_names")))
         self.count = Counter(e.name.thing.id for e in self.entries if e.host.family == 4)
         self.domain = folded(plan.head.domain or "").strip(".")
 
@@ -224,29 +224,18 @@ class _Files:
 
     def _server(self) -> str:
         """Return the full name of the name server; "" where none can be told, with the reason kept."""
-        stated = self.plan.head.name_server
-        if (
-            not self.domain
-            or problem_with_name(self.domain)
-            or self.domain.endswith((".in-addr.arpa", ".ip6.arpa"))
-        ):
+        if not self.domain or problem_with_name(self.domain) or self.domain.endswith(_ARPA):
             self.left.append("no zones: the plan names no domain that a zone can have; give [plan] domain")
-            return ""
-        if not stated:
+        elif self.server.why:
+            stated = json.dumps(self.plan.head.name_server)
+            self.left.append(f"no zones: the name server {stated} {self.server.why}")
+        elif not self.server.full:
             self.left.append(
                 "no zones: the plan names nothing that answers for them; give [plan] name_server"
             )
-            return ""
-        for entry in self.entries:
-            if folded(stated) in {folded(entry.name.full), folded(entry.short), folded(entry.name.thing.id)}:
-                return folded(entry.name.full)
-        full = folded(stated)
-        if problem_with_name(full) or "." not in full or full.endswith(f".{self.domain}"):
-            self.left.append(
-                f"no zones: name_server {json.dumps(stated)} is no machine of the plan with an address"
-            )
-            return ""
-        return full
+        else:
+            return self.server.full
+        return ""
 
     def _zone(self, file: str, zone: str, server: str, records: list[str]) -> str:
         def text(serial: int) -> str:

@@ -8,14 +8,26 @@ from typing import Any
 import msgspec
 
 from coldcheck import Put, working
-from coldcheck.lan.names import folded, lawful_label, problem_with_label
+from coldcheck.lan.names import folded, lawful_label, problem_with_label, problem_with_name
 from coldcheck.plan.edit import Edit
 from coldcheck.plan.model import Plan
 from coldcheck.plan.problems import Path
 from coldcheck.plan.quantities import Wrong
 from coldcheck.plan.spans import listed, members
 
-__all__ = ["HostName", "by_entry", "host_names", "in_words", "put_names", "renamed", "shown_names"]
+from .addresses import AddressBook
+
+__all__ = [
+    "HostName",
+    "NameServer",
+    "by_entry",
+    "host_names",
+    "in_words",
+    "name_server",
+    "put_names",
+    "renamed",
+    "shown_names",
+]
 
 _CALLED = ("node", "storage", "appliance", "switch")
 
@@ -66,6 +78,32 @@ def host_names(plan: Plan) -> list[HostName]:
             full = name.removesuffix(".") if whole else name + tail
             found.append(HostName(thing, name, full, thing.name is not None))
     return found
+
+
+class NameServer(msgspec.Struct, frozen=True):
+    """What answers for the names of a plan: its full name, or why there is none. Both are "" where none is stated."""
+
+    full: str = ""
+    why: str = ""
+
+
+@working(reads=("plan", *_CALLED, "link", "uplink"))
+def name_server(plan: Plan, host_names: list[HostName], address_book: AddressBook) -> NameServer:
+    """Return the name server of the plan's domain: a machine of the plan, or a full name elsewhere."""
+    stated = plan.head.name_server
+    if stated is None:
+        return NameServer()
+    asked, domain = folded(stated), folded(plan.head.domain or "").strip(".")
+    for name in host_names:
+        if asked in {folded(name.full), folded(name.name), folded(name.thing.id)}:
+            if not any(host.thing is name.thing for host in address_book.hosts):
+                return NameServer(why="has no address, so nobody can ask it")
+            return NameServer(folded(name.full))
+    if problem_with_name(asked) is not None:
+        return NameServer(why="cannot be a host name")
+    if "." not in asked or (domain and asked.endswith(f".{domain}")):
+        return NameServer(why="is no machine of the plan")
+    return NameServer(asked)
 
 
 def _is_called(plan: Plan, thing: Any) -> bool:

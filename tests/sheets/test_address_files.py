@@ -180,7 +180,7 @@ def test_serial_numbers() -> None:
         (
             'name_server = "store"',
             'name_server = "n9"',
-            'no zones: name_server "n9" is no machine of the plan',
+            'no zones: the name server "n9" is no machine of the plan',
         ),
         ('"10.20.0.31"', '"192.168.7.9"', "192.168.7.9 is in no subnet, so in no reverse zone"),
         ('name = "yard-camera"', 'name = "cam.else.test."', "cam.else.test is not in gorse.home.arpa"),
