@@ -301,7 +301,7 @@ def rehearse(
     "--into",
     type=_FOLDER,
     metavar="FOLDER",
-    help="Write all into files there: CSV of each table, text and JSON of all, and the address files.",
+    help="Write all into files there: a page, CSV of each table, text and JSON of all, and the address files.",
 )
 @click.option(
     "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
@@ -318,7 +318,7 @@ def sheets(
     the plan cannot be read.
     """
     from coldcheck.formats.report import judged_report
-    from coldcheck.sheets import bench
+    from coldcheck.sheets import bench, page
     from coldcheck.sheets.pack import NAMES, pack
 
     book = ours.rulebook(folders)
@@ -330,7 +330,9 @@ def sheets(
     made = pack(read, get, report, errors, wanted or NAMES)
     shown = bench.Shown(made, get("schedule"), get("first_power"))
     if into is not None:
-        _write_folder(into, shown, read, get, day)
+        today = day.date() if day else datetime.date.today()
+        source = page.Source(made, read, report.found, shown.first, today.isoformat(), __version__)
+        _write_folder(into, shown, source, get, today)
     elif form == "json":
         click.echo(bench.document(shown))
     else:
@@ -338,19 +340,19 @@ def sheets(
 
 
 def _write_folder(
-    into: Path, shown: Any, plan: Plan, get: Callable[[str], Any], day: datetime.datetime | None
+    into: Path, shown: Any, source: Any, get: Callable[[str], Any], today: datetime.date
 ) -> None:
     from coldcheck.sheets import folder
     from coldcheck.sheets.address_files import address_files
+    from coldcheck.sheets.page import page
 
-    today = day.date() if day else datetime.date.today()
     try:
         listed = into / folder.LIST
         former = folder.former_of(files.read(str(listed), MOST_BYTES) if listed.is_file() else None)
         zones = [path for path in (into / folder.NAMES).glob("*.zone") if path.is_file()]
         texts = {path.name: files.read(str(path), MOST_BYTES).decode(errors="replace") for path in zones}
-        addresses = address_files(plan, get, today, texts)
-        made = folder.folder_of(shown, addresses)
+        addresses = address_files(source.plan, get, today, texts)
+        made = folder.folder_of(shown, addresses, page(source))
         files.write_all(str(into), made, folder.ours_by(former))
     except (files.CannotRead, files.CannotWrite) as error:
         click.echo(f"coldcheck: error: {error}", err=True)

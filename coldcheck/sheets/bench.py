@@ -24,7 +24,7 @@ from coldcheck.workings.schedule import Row, Schedule
 from . import table
 from .pack import Pack, Sheet
 
-__all__ = ["Shown", "document", "lines"]
+__all__ = ["Shown", "document", "lines", "range_text"]
 
 
 class Shown(msgspec.Struct):
@@ -166,12 +166,14 @@ def _first_power(first: FirstPower) -> Iterator[Line]:
 def _step(number: int, step: Step) -> Iterator[Line]:
     yield _plain(f"  {number:>3}  {step.what}")
     yield _plain(f"       red on {step.red}, black on {step.black}")
-    expect = _range(step.expect) if not step.missing else f"not known: {step.missing}"
+    expect = range_text(step.expect) if not step.missing else f"not known: {step.missing}"
     yield [("", f"       expect {expect}    read ________ {step.expect.unit}")]
     yield _plain(f"       stop at {step.stop}")
 
 
-def _range(expect: Range) -> str:
+def range_text(expect: Range) -> str:
+    """Return what a meter must show, in words."""
+
     def told(value: float) -> str:
         return str(Measure(value, expect.unit))
 

@@ -19,9 +19,10 @@ LIST = "made.json"
 NAMES = "names"
 
 
-def folder_of(shown: bench.Shown, addresses: AddressFiles) -> dict[str, bytes]:
-    """Return the bytes of every file by its name: each table as CSV, all sheets as text and JSON, address files."""
+def folder_of(shown: bench.Shown, addresses: AddressFiles, page: str) -> dict[str, bytes]:
+    """Return the bytes of every file by its name: the page, each table as CSV, all as text and JSON, address files."""
     made = {f"{one.name}.csv": table.as_csv(one) for sheet in shown.pack.sheets for one in sheet.tables}
+    made["sheets.html"] = page
     made["sheets.txt"] = "".join(f"{plain(line)}\n" for line in bench.lines(shown))
     made["sheets.json"] = f"{bench.document(shown)}\n"
     made.update({f"{NAMES}/{name}": text for name, text in addresses.files.items()})
