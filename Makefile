@@ -1,6 +1,7 @@
 # Everything here needs Python 3.11 or newer, git and make; the rest is fetched once into .venv by pip.
 #
-#   make demo    lint the example plans, fill one, mend one, play a start, print a cut list, and ask one rule why
+#   make demo    lint the example plans, fill one, mend one, play a start, print a cut list,
+#                write all papers of one plan into build/, and ask one rule why
 #   make test    every check that a change must pass
 #   make proof   the checks that take longer: many more generated plans and numbers
 #   make bench   measure
@@ -31,6 +32,9 @@ demo: .venv/made
 	@$(BIN)/coldcheck rehearse inventories/ferry-cabin.toml
 	@printf '\n$$ coldcheck sheets inventories/otter-weir.toml --sheet cuts --sheet shopping\n'
 	@$(BIN)/coldcheck sheets inventories/otter-weir.toml --sheet cuts --sheet shopping
+	@printf '\n$$ coldcheck sheets inventories/gorse-hill.toml --into build/gorse-hill\n'
+	@mkdir -p build
+	@$(BIN)/coldcheck sheets inventories/gorse-hill.toml --into build/gorse-hill
 	@printf '\n$$ coldcheck why rails.overload\n'
 	@$(BIN)/coldcheck why rails.overload
 

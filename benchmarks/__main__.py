@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from benchmarks import cold, filling, growth, network, solve, study, verdict
+from benchmarks import cold, filling, growth, network, papers, solve, study, verdict
 from benchmarks.show import machine
 
 RUNS = {
@@ -12,6 +12,7 @@ RUNS = {
     "growth": growth.run,
     "network": network.run,
     "filling": filling.run,
+    "papers": papers.run,
     "verdict": verdict.run,
     "solve": solve.run,
     "study": study.run,

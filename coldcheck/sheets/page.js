@@ -5,8 +5,9 @@
   // --- only rows with some words ---------------------------------------------------------------------------------
   const find = document.getElementById("find");
   const count = document.getElementById("count");
-  const rows = all(".row").map((row) => [row, row.textContent.toLowerCase()]);
+  let rows = null; // read when first asked for: a large page opens sooner
   const narrow = () => {
+    rows ??= all(".row").map((row) => [row, row.textContent.toLowerCase()]);
     const words = find.value.toLowerCase().split(/\s+/).filter(Boolean);
     let shown = 0;
     for (const [row, text] of rows) {

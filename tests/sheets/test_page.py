@@ -106,7 +106,7 @@ def test_search(browser: Browser, files: dict[str, Path]) -> None:
     """Only rows with all the words stay; a link to one that is hidden shows all again."""
     tab, _ = opened(browser, files["gorse-hill"])
     tab.fill("#find", "sw.3 N3")
-    shown = tab.evaluate("Array.from(document.querySelectorAll('tr.row:not([hidden])'), e => e.innerText)")
+    shown = tab.evaluate("Array.from(document.querySelectorAll('tr.row:not([hidden])'), e => e.textContent)")
     assert shown
     assert all("sw.3" in text and "n3" in text for text in shown)
     assert re.fullmatch(r"\d+ of \d+ rows", tab.inner_text("#count"))
@@ -123,7 +123,7 @@ def test_sorting(browser: Browser, files: dict[str, Path]) -> None:
 
     def column() -> list[float]:
         texts = tab.evaluate(
-            f"Array.from(document.querySelectorAll('{table} tbody tr'), r => r.cells[5].innerText)"
+            f"Array.from(document.querySelectorAll('{table} tbody tr'), r => r.cells[5].textContent)"
         )
         return [float(t.split()[0]) / (1000.0 if t.endswith("mA") else 1.0) for t in texts]
 
