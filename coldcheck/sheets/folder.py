@@ -10,6 +10,7 @@ from coldcheck.formats.text import plain
 
 from . import bench, table
 from .address_files import MARK, AddressFiles
+from .drawing import standalone
 
 __all__ = ["LIST", "NAMES", "folder_of", "former_of", "ours_by"]
 
@@ -20,8 +21,11 @@ NAMES = "names"
 
 
 def folder_of(shown: bench.Shown, addresses: AddressFiles, page: str) -> dict[str, bytes]:
-    """Return the bytes of every file by its name: the page, each table as CSV, all as text and JSON, address files."""
+    """Return the bytes of every file by its name: the page, tables as CSV, all as text and JSON, and others."""
     made = {f"{one.name}.csv": table.as_csv(one) for sheet in shown.pack.sheets for one in sheet.tables}
+    made.update({
+        f"drawings/{one.name}.svg": standalone(one) for sheet in shown.pack.sheets for one in sheet.drawings
+    })  # fmt: skip
     made["sheets.html"] = page
     made["sheets.txt"] = "".join(f"{plain(line)}\n" for line in bench.lines(shown))
     made["sheets.json"] = f"{bench.document(shown)}\n"

@@ -10,18 +10,20 @@ import msgspec
 from coldcheck.formats.report import PlanReport
 from coldcheck.plan.model import Plan
 
-from . import network, power_tree, things, verdicts, wires
+from . import connectors, fronts, network, power_tree, things, verdicts, wires
+from .drawing import Drawing
 from .table import Table
 
 __all__ = ["NAMES", "Pack", "Sheet", "pack"]
 
 
 class Sheet(msgspec.Struct):
-    """One sheet: its name for commands and files, its title, and its tables."""
+    """One sheet: its name for commands and files, its title, its tables, and its drawings."""
 
     name: str
     title: str
     tables: list[Table]
+    drawings: list[Drawing] = []
 
 
 class Pack(msgspec.Struct):
@@ -42,11 +44,18 @@ _MADE: dict[str, tuple[str, Make]] = {
     "shopping": ("wire, contacts and housings to buy", wires.shopping),
     "power": ("power tree", power_tree.power_tree),
     "wiring": ("wiring schedule", wires.wiring),
+    "connectors": ("connectors", connectors.connectors),
     "cuts": ("cut list", wires.cuts),
     "order": ("assembly and starting", things.order),
     "first-power": ("first power", wires.first_power),
     "ports": ("port map", network.port_map),
     "addresses": ("address schedule", network.addresses),
+}
+
+#: What draws for a sheet.
+_DRAWN: dict[str, Callable[[Plan, Callable[[str], Any]], list[Drawing]]] = {
+    "connectors": connectors.drawings,
+    "ports": fronts.fronts,
 }
 
 #: The names of all sheets, in the order in which they are used.
@@ -66,7 +75,11 @@ def pack(
         wanted: names out of `NAMES`.
     """
     asked = set(wanted)
-    made = [Sheet(name, title, make(plan, get)) for name, (title, make) in _MADE.items() if name in asked]
+    made = [
+        Sheet(name, title, make(plan, get), _DRAWN[name](plan, get) if name in _DRAWN else [])
+        for name, (title, make) in _MADE.items()
+        if name in asked
+    ]
     if "findings" in asked:
         made.append(Sheet("findings", "findings", verdicts.findings(report.found)))
     cautions = list(get("first_power").cautions)

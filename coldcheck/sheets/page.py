@@ -78,10 +78,14 @@ class _Page:
         }  # fmt: skip
 
     def _sheet(self, sheet: Sheet) -> dict[str, Any]:
+        from markupsafe import Markup
+
         first = sheet.name == "first-power"
         tables = [] if first else [self._table(table) for table in sheet.tables]
         return {
             "name": sheet.name, "title": sheet.title, "tables": tables,
+            # made by a library that escapes, of texts that are data to it
+            "drawings": [(drawing.title, Markup(drawing.svg)) for drawing in sheet.drawings],
             "steps": list(self._stages()) if first else [],
             "wide": any(len(table["columns"]) >= WIDE for table in tables),
         }  # fmt: skip

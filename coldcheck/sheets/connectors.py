@@ -1,0 +1,135 @@
+"""Connectors as they are seen, pin by pin: what each carries, the colour of its wire and where that goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+
+from coldcheck.pins.grid import Grid, grid
+from coldcheck.plan.model import Plan
+from coldcheck.plan.reading import plugs_of
+from coldcheck.plan.spans import listed
+from coldcheck.workings.pins import End, PinWire
+
+from .drawing import Box, Drawing, boxes
+from .table import Cell, Column, Table
+
+__all__ = ["connectors", "drawings"]
+
+COLUMNS = (
+    Column("socket", "connector"),
+    Column("plug", "plug"),
+    Column("seen", "seen"),
+    Column("pin", "pin"),
+    Column("signal", "carries"),
+    Column("colour", "colour"),
+    Column("to", "wire to"),
+)
+_SEEN = {"mating": "onto the mating face", "wires": "onto the wires behind"}
+
+#: So many columns of a connector are drawn at least, and so many beyond the last one with a wire.
+FEWEST, BEYOND = 6, 2
+
+
+class _Socket(msgspec.Struct):
+    """A connector that wires end in: by pin, each wire with its own end there and the other."""
+
+    place: str
+    end: End
+    wires: dict[str, list[tuple[PinWire, End, End]]]
+
+
+def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
+    found: dict[str, _Socket] = {}
+    for wire in get("pin_wires"):
+        for own, other in ((wire.a, wire.b), (wire.b, wire.a)):
+            if own.splice or own.unknown:
+                continue
+            socket = found.setdefault(own.place, _Socket(own.place, own, {}))
+            socket.wires.setdefault(own.pin, []).append((wire, own, other))
+    return list(found.values())
+
+
+def connectors(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
+    """Return every pin that a wire of a harness ends in, connector by connector, in the order of its pins."""
+    plug = plugs_of(plan.shelf)
+    rows: list[tuple[Cell, ...]] = []
+    for socket in _sockets(get):
+        kind = socket.end.plug
+        part = plug(kind) if kind else None
+        order = {pin: n for n, pin in enumerate(socket.end.pins)}
+        for pin in sorted(socket.wires, key=lambda pin: (order.get(pin, len(order)), pin)):
+            for wire, own, other in socket.wires[pin]:
+                rows.append((
+                    socket.place, kind, _SEEN.get(getattr(part, "seen", None) or "", ""), pin, own.signal or None,
+                    wire.wire.colour or None, other.ref,
+                ))  # fmt: skip
+    return [Table("connectors", "connectors", COLUMNS, rows, "the plan lists no wires pin by pin")]
+
+
+def drawings(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
+    """Draw each connector whose pins are known; those that are wired alike are one drawing."""
+    plug = plugs_of(plan.shelf)
+    alike: dict[tuple[Any, ...], list[_Socket]] = {}
+    for socket in _sockets(get):
+        if not socket.end.pins:
+            continue
+        wired = tuple(
+            (pin, own.signal, wire.wire.colour) for pin, ends in socket.wires.items() for wire, own, _ in ends
+        )
+        alike.setdefault(
+            (socket.end.plug, tuple(socket.end.pins), tuple(sorted(map(str, wired)))), []
+        ).append(socket)
+    found: list[Drawing] = []
+    for same in alike.values():
+        kind = same[0].end.plug
+        part = plug(kind) if kind else None
+        drawn = _drawn(same, part, kind or "connector", len(found) + 1)
+        if drawn is not None:
+            found.append(drawn)
+    return found
+
+
+def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | None:
+    socket = same[0]
+    rows, numbered = getattr(part, "rows", None) or 1, getattr(part, "numbered", None) or "along"
+    try:
+        places = grid(list(socket.end.pins), rows, numbered)
+    except ValueError:
+        return None
+    seen = getattr(part, "seen", None)
+    how = f"seen {_SEEN[seen]}" if seen else "the plan does not say from which side"
+    last = _last_column(socket, places)
+    left = places.size[0] - last
+    rest = f"; {left} columns to the right of these have no wire" if left else ""
+    title = f"{listed([one.place for one in same])}: {kind}, {how}{rest}"
+    return boxes(f"connector-{number}", title, _rows(socket, places, last))
+
+
+def _last_column(socket: _Socket, places: Grid) -> int:
+    """Return how many columns are drawn: all with wires and a few more, so that it can be read on paper."""
+    used = max(places.at(pin)[0] for pin in socket.wires if pin in places.spots)
+    return min(places.size[0], max(FEWEST, used + 1 + BEYOND))
+
+
+def _rows(socket: _Socket, places: Grid, columns: int) -> list[list[Box | None]]:
+    rows = places.size[1]
+    found: list[list[Box | None]] = []
+    for y in range(rows):
+        row: list[Box | None] = []
+        for x in range(columns):
+            pin = places.name_at((x, y))
+            row.append(_pin(socket, pin) if pin is not None else None)
+        found.append(row)
+    return found
+
+
+def _pin(socket: _Socket, pin: str) -> Box:
+    wires = socket.wires.get(pin, [])
+    colours = list(dict.fromkeys(wire.wire.colour or "" for wire, _, _ in wires))
+    words = [pin, socket.end.pins.get(pin, "") or "?"]
+    if wires:
+        words.append(" + ".join(colour or "?" for colour in colours))
+    return Box(words, [colour for colour in colours if colour], used=bool(wires))

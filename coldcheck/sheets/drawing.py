@@ -1,0 +1,125 @@
+"""Drawings as SVG: boxes with lines of text in a grid, made of data, safe whatever a text holds.
+
+Colours come from classes, so that a page gives a drawing its own light and dark; a file by itself carries `STYLE`. What
+a colour says stands there in words as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.etree import ElementTree as ET
+
+import msgspec
+
+from .table import one_line
+
+__all__ = ["STYLE", "Box", "Drawing", "boxes", "standalone"]
+
+#: How wide letters are at most, as shares of the size of the type, in bold of a wide face: those of each row, capitals
+#: and digits, all others that are ASCII, and what is neither (measured in a browser; a test holds them).
+LETTERS = (("WM@%mw&", 1.15), ("ABCDEFGHIJKLNOPQRSTUVXYZ0123456789", 0.82))
+SMALL, FOREIGN = 0.72, 1.25
+#: Size of the type, of a line of it, and what is left around it [px].
+TYPE, LINE, EDGE = 11, 15, 5
+#: How wide a band of colour is [px].
+BAND = 8
+GAP = 4
+
+STYLE = """
+.drawing { --paper: #fdfdfb; --ink: #1b1e23; --faint: #565d68; background: var(--paper); }
+@media (prefers-color-scheme: dark) { .drawing { --paper: #15181c; --ink: #e7e9ec; --faint: #a5adb8; } }
+.drawing text { fill: var(--ink); font: 11px system-ui, sans-serif; }
+.drawing .head { font-weight: 600; }
+.drawing rect { fill: none; stroke: var(--faint); }
+.drawing .used { stroke: var(--ink); stroke-width: 2.5; }
+.drawing .empty { stroke-dasharray: 3 3; }
+.drawing .band { stroke: var(--ink); stroke-width: 0.75; }
+"""
+
+#: Colours of wires by their names in the trade; one that is not among them is named, and drawn as no colour.
+_FILLS = {
+    "black": "#111", "brown": "#7a4a21", "red": "#d3202a", "orange": "#f08a1d", "yellow": "#f4d52b",
+    "green": "#2c9a45", "blue": "#2664c9", "purple": "#8a3fb0", "violet": "#8a3fb0", "grey": "#8c9197",
+    "gray": "#8c9197", "white": "#fafafa", "pink": "#f0a0b8", "turquoise": "#35bdb2",
+}  # fmt: skip
+
+
+class Box(msgspec.Struct):
+    """One box: lines of text, the first of them its head; the names of colours shown as bands; whether it is in use."""
+
+    lines: list[str]
+    colours: list[str] = []
+    used: bool = False
+
+
+class Drawing(msgspec.Struct):
+    """A drawing: a name for its file, what it shows, in words, and the SVG."""
+
+    name: str
+    title: str
+    svg: str
+
+
+def boxes(name: str, title: str, rows: Sequence[Sequence[Box | None]]) -> Drawing:
+    """Draw boxes in rows and columns; None leaves a place empty."""
+    every = [box for row in rows for box in row if box is not None]
+    most = max((_length(line) for box in every for line in box.lines), default=1.0)
+    deep = max((len(box.lines) for box in every), default=1)
+    bands = BAND + GAP if any(box.colours for box in every) else 0
+    width = max(34.0, most * TYPE + 2 * EDGE) + bands
+    height = deep * LINE + 2 * EDGE
+    columns = max((len(row) for row in rows), default=0)
+    whole = columns * (width + GAP) + GAP, len(rows) * (height + GAP) + GAP
+    root = ET.Element("svg", {
+        "xmlns": "http://www.w3.org/2000/svg", "class": "drawing", "role": "img", "aria-label": one_line(title),
+        "viewBox": f"0 0 {whole[0]:g} {whole[1]:g}", "width": f"{whole[0]:g}", "height": f"{whole[1]:g}",
+    })  # fmt: skip
+    for y, row in enumerate(rows):
+        for x, box in enumerate(row):
+            if box is not None:
+                corner = GAP + x * (width + GAP), GAP + y * (height + GAP)
+                _box(root, box, corner, (width, height), bands)
+    return Drawing(name, title, ET.tostring(root, encoding="unicode"))
+
+
+def _length(text: str) -> float:
+    """Return how wide a text is at most, in sizes of the type."""
+
+    def wide(letter: str) -> float:
+        return next(
+            (share for letters, share in LETTERS if letter in letters), SMALL if letter.isascii() else FOREIGN
+        )
+
+    return sum(map(wide, text))
+
+
+def _box(
+    root: ET.Element, box: Box, corner: tuple[float, float], size: tuple[float, float], bands: float
+) -> None:
+    (x, y), (width, height) = corner, size
+    kind = "used" if box.used else "empty"
+    ET.SubElement(root, "rect", {
+        "class": kind, "x": f"{x:g}", "y": f"{y:g}", "width": f"{width:g}", "height": f"{height:g}", "rx": "3",
+    })  # fmt: skip
+    for n, colour in enumerate(box.colours):
+        share = (height - 8) / len(box.colours)
+        ET.SubElement(root, "rect", {
+            "class": "band", "x": f"{x + 4:g}", "y": f"{y + 4 + n * share:g}", "width": f"{BAND:g}",
+            "height": f"{share:g}", "style": f"fill: {_FILLS.get(colour.strip().lower(), 'none')}",
+        })  # fmt: skip
+    for n, line in enumerate(box.lines):
+        text = ET.SubElement(root, "text", {
+            "x": f"{x + EDGE + bands:g}", "y": f"{y + EDGE + n * LINE + TYPE:g}", **({} if n else {"class": "head"}),
+        })  # fmt: skip
+        text.text = one_line(line)
+
+
+def standalone(drawing: Drawing) -> str:
+    """Return the SVG as a file of its own, with its style and its title."""
+    root = ET.fromstring(drawing.svg)
+    style, title = ET.Element("style"), ET.Element("title")
+    style.text, title.text = STYLE, one_line(drawing.title)
+    root.insert(0, style)
+    root.insert(0, title)
+    ET.register_namespace("", "http://www.w3.org/2000/svg")
+    return ET.tostring(root, encoding="unicode", xml_declaration=False) + "\n"

@@ -1,0 +1,138 @@
+"""Drawings: valid SVG whose texts stay in their boxes, and connectors as they are really laid out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from coldcheck.sheets import connectors, fronts
+from coldcheck.sheets.drawing import Box, Drawing, boxes, standalone
+from tests.sheets.plans import read
+
+SVG = "{http://www.w3.org/2000/svg}"
+MEASURE = """Array.from(document.querySelectorAll('text'), e => {
+    const b = e.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height, e.textContent]; })"""
+RECTS = """Array.from(document.querySelectorAll('rect.used, rect.empty'), e => {
+    const b = e.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; })"""
+
+Four = list[float]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Start the Chromium of the system."""
+    with sync_playwright() as driver:
+        flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
+        started = driver.chromium.launch(executable_path="/usr/bin/chromium", args=flags)
+        yield started
+        started.close()
+
+
+def drawn(root: Path, name: str) -> list[Drawing]:
+    """Make all drawings of an example."""
+    plan, get = read((root / "inventories" / f"{name}.toml").read_bytes(), name)
+    return [*connectors.drawings(plan, get), *fronts.fronts(plan, get)]
+
+
+def inside(text: Four, rect: Four) -> bool:
+    """Say whether a text is in a box."""
+    return text[0] >= rect[0] and text[1] >= rect[1] - 1 and text[2] <= rect[2] and text[3] <= rect[3] + 1
+
+
+def meet(a: Four, b: Four) -> bool:
+    """Say whether two texts cover each other."""
+    # the boxes of two lines of type touch; half a pixel is not seen
+    return a[0] < b[2] - 0.5 and b[0] < a[2] - 0.5 and a[1] < b[3] - 2.5 and b[1] < a[3] - 2.5
+
+
+@pytest.mark.program("chromium")
+@pytest.mark.xdist_group("browser")
+@pytest.mark.parametrize("name", ["gorse-hill", "otter-weir", "reed-marsh", "tidepool-draft"])
+def test_texts_stay_in_their_boxes(root: Path, browser: Browser, name: str, tmp_path: Path) -> None:
+    """Measured in a browser: each text lies in one box, and none on another."""
+    tab = browser.new_page()
+    for drawing in [
+        *drawn(root, name),
+        boxes("w", "w", [[Box(["WWWWWWWWWWWWWWWW", "MMMMMMMM@@@@@@@@", "mmmm漢字漢字漢字", "ABDGOQ0189"])]]),
+    ]:
+        file = tmp_path / f"{drawing.name}.svg"
+        file.write_text(standalone(drawing))
+        tab.goto(file.as_uri())
+        texts, rects = tab.evaluate(MEASURE), tab.evaluate(RECTS)
+        assert texts
+        for n, text in enumerate(texts):
+            assert sum(inside(text, rect) for rect in rects) == 1, text
+            assert not any(meet(text, other) for other in texts[:n]), text
+    tab.close()
+
+
+def test_the_header_as_boards_have_it(root: Path) -> None:
+    """Odd pins in one row, even ones beside them, as on every 40-pin header (common practice); 4 is red, 6 black."""
+    drawing = next(d for d in drawn(root, "otter-weir") if "header-40" in d.title)
+    spots = {
+        text.text: (float(text.get("x", "")), float(text.get("y", "")))
+        for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")
+        if text.get("class") == "head"
+    }
+    for odd in (1, 3, 5, 7):
+        assert spots[str(odd)][0] == spots[str(odd + 1)][0]
+        assert spots[str(odd)][1] < spots[str(odd + 1)][1]
+    assert spots["1"][0] < spots["3"][0] < spots["5"][0]
+    assert "n1.header .. n6.header" in drawing.title
+    assert "seen onto the mating face" in drawing.title
+    used = [rect for rect in ET.fromstring(drawing.svg).iter(f"{SVG}rect") if rect.get("class") == "used"]
+    assert len(used) == 2
+    words = [text.text for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
+    assert words[words.index("4") : words.index("4") + 3] == ["4", "5v", "red"]
+    assert words[words.index("6") : words.index("6") + 3] == ["6", "gnd", "black"]
+
+
+def test_connectors_wired_otherwise_are_drawn_apart() -> None:
+    """One board whose wires have other colours is not hidden among the rest."""
+    plan = """
+[[feed]]
+id = "f"
+volts = "5 V"
+plug = "screw-2"
+[[node]]
+id = "n1 .. n3"
+part = "board-4core-5v-3a"
+into = "header"
+from = "f"
+[[harness]]
+id = "h"
+"""
+    for node, colour in (("n1", "red"), ("n2", "red"), ("n3", "orange")):
+        plan += f'[[harness.wire]]\nfrom = "f.1"\nto = "{node}.header.4"\ncolour = "{colour}"\n'
+    made, get = read(plan)
+    titles = [d.title.partition(":")[0] for d in connectors.drawings(made, get)]
+    assert "n1.header and n2.header" in titles
+    assert "n3.header" in titles
+
+
+def test_texts_are_data() -> None:
+    """Markup in a text stays a text; what cannot be shown becomes a blank."""
+    drawing = boxes(
+        "x", '"><script>', [[Box(["<script>alert(1)</script>", "a\x00b\n&amp;"], ['red"/><x', "red"])]]
+    )
+    for svg in (drawing.svg, standalone(drawing)):
+        root = ET.fromstring(svg)
+        assert not list(root.iter(f"{SVG}script"))
+        assert [t.text for t in root.iter(f"{SVG}text")] == ["<script>alert(1)</script>", "a b &amp;"]
+        assert [r.get("style") for r in root.iter(f"{SVG}rect")] == [None, "fill: none", "fill: #d3202a"]
+
+
+def test_every_port_is_drawn(root: Path) -> None:
+    """As many boxes as the switch has ports, the free ones dashed."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    (front,) = fronts.fronts(plan, get)
+    rects = [rect.get("class") for rect in ET.fromstring(front.svg).iter(f"{SVG}rect")]
+    assert rects == ["used"] * 10
+    plan, get = read('[[switch]]\nid = "s"\nports = 5\n[[node]]\nid = "n"\nport = "s.2"\n')
+    (front,) = fronts.fronts(plan, get)
+    rects = [rect.get("class") for rect in ET.fromstring(front.svg).iter(f"{SVG}rect")]
+    assert rects == ["empty", "used", "empty", "empty", "empty"]
