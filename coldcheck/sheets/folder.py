@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 
 from coldcheck.formats.text import plain
 
-from . import bench, table
+from . import bench, labels, table
 from .address_files import MARK, AddressFiles
 from .drawing import standalone
 
@@ -26,6 +26,9 @@ def folder_of(shown: bench.Shown, addresses: AddressFiles, page: str) -> dict[st
     made.update({
         f"drawings/{one.name}.svg": standalone(one) for sheet in shown.pack.sheets for one in sheet.drawings
     })  # fmt: skip
+    for one in (one for sheet in shown.pack.sheets if sheet.name == "labels" for one in sheet.tables):
+        for paper in labels.SHEETS:
+            made[f"{paper.name}.html"] = labels.page(one, shown.pack.title, paper, shown.pack.errors)
     made["sheets.html"] = page
     made["sheets.txt"] = "".join(f"{plain(line)}\n" for line in bench.lines(shown))
     made["sheets.json"] = f"{bench.document(shown)}\n"

@@ -10,7 +10,7 @@ import msgspec
 from coldcheck.formats.report import PlanReport
 from coldcheck.plan.model import Plan
 
-from . import connectors, fronts, network, power_tree, things, verdicts, wires
+from . import connectors, fronts, labels, network, power_tree, things, verdicts, wires
 from .drawing import Drawing
 from .table import Table
 
@@ -46,6 +46,7 @@ _MADE: dict[str, tuple[str, Make]] = {
     "wiring": ("wiring schedule", wires.wiring),
     "connectors": ("connectors", connectors.connectors),
     "cuts": ("cut list", wires.cuts),
+    "labels": ("labels for both ends of each cable", labels.labels),
     "order": ("assembly and starting", things.order),
     "first-power": ("first power", wires.first_power),
     "ports": ("port map", network.port_map),
