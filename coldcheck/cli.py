@@ -366,6 +366,83 @@ def _write_folder(
 @main.command()
 @click.argument("plan", metavar="PLAN")
 @click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="On this port; without it, on one that is free."
+)
+@click.option(
+    "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
+)
+@_rules
+@_parts
+def view(
+    plan: str, port: int, day: datetime.datetime | None, folders: tuple[Path, ...], shelves: tuple[Path, ...]
+) -> None:
+    """Show the page of all sheets in a browser on this machine, made anew each time the plan is saved.
+
+    While a plan cannot be read, the last good page stays, with what is wrong above it. Ends with an interrupt; in 2
+    when the port is taken.
+    """
+    from coldcheck import view as live_page
+
+    if importlib.util.find_spec("watchfiles") is None:
+        raise click.ClickException(
+            "to see a plan being saved needs watchfiles: install it, or coldcheck[view]"
+        )
+    book = ours.rulebook(folders)
+    live = live_page.Live()
+
+    def remake() -> None:
+        page, broken = _page_of(plan, book, shelves, day)
+        live.put(page, broken)
+        if broken:
+            click.echo(broken.rstrip("\n"), err=True)
+
+    def watch() -> None:
+        from watchfiles import watch as changes
+
+        places = {Path(plan).resolve().parent, *(folder.resolve() for folder in shelves)}
+        own = {Path(plan).resolve()}
+        for changed in changes(*places, debounce=60, step=20, recursive=False, raise_interrupt=False):
+            paths = {Path(name).resolve() for _, name in changed}
+            if paths & own or any(path.parent != Path(plan).resolve().parent for path in paths):
+                remake()
+
+    remake()
+    try:
+        live_page.serve(live, port, lambda address: click.echo(f"{plan}: {address} until interrupted"), watch)
+    except OSError as error:
+        click.echo(f"coldcheck: error: port {port} cannot be used: {error.strerror}", err=True)
+        sys.exit(WRONG)
+
+
+def _page_of(
+    plan: str, book: Rulebook, shelves: tuple[Path, ...], day: datetime.datetime | None
+) -> tuple[str | None, str]:
+    """Return the page of a plan as it stands, or None and why there is none."""
+    from coldcheck.formats.report import judged_report, unreadable_report
+    from coldcheck.formats.text import lines, plain
+    from coldcheck.sheets.pack import pack
+    from coldcheck.sheets.page import Source, page
+
+    try:
+        read = ours.read_plan(plan, files.read(plan, MOST_BYTES), _shelf(book, shelves))
+        today = day.date() if day else datetime.date.today()
+        judgement = judge(read, book, today)
+        get = partial(_made, book, {"plan": read})
+        report = judged_report(plan, read.places, judgement.findings, judgement.judged)
+        errors = sum(reaches(finding, "error") for finding in judgement.findings)
+        made = pack(read, get, report, errors)
+        return page(Source(made, read, report.found, get("first_power"), today.isoformat(), __version__)), ""
+    except files.CannotRead as error:
+        return None, f"{error}\n"
+    except ShelfBroken as error:
+        return None, f"the parts shelf cannot be read: {error}\n"
+    except PlanUnreadable as error:
+        return None, "".join(f"{plain(line)}\n" for line in lines([unreadable_report(error)], False))
+
+
+@main.command()
+@click.argument("plan", metavar="PLAN")
+@click.option(
     "--samples", type=click.IntRange(1000, 10_000_000), default=100_000, show_default=True, help="How many."
 )
 @click.option(
