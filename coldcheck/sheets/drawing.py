@@ -13,7 +13,7 @@ import msgspec
 
 from .table import one_line
 
-__all__ = ["STYLE", "Box", "Drawing", "boxes", "standalone"]
+__all__ = ["STYLE", "Box", "Drawing", "Knot", "boxes", "standalone", "tree"]
 
 #: How wide letters are at most, as shares of the size of the type, in bold of a wide face: those of each row, capitals
 #: and digits, all others that are ASCII, and what is neither (measured in a browser; a test holds them).
@@ -33,6 +33,7 @@ STYLE = """
 .drawing rect { fill: none; stroke: var(--faint); }
 .drawing .used { stroke: var(--ink); stroke-width: 2.5; }
 .drawing .empty { stroke-dasharray: 3 3; }
+.drawing path { fill: none; stroke: var(--ink); stroke-width: 1.5; }
 .drawing .band { stroke: var(--ink); stroke-width: 0.75; }
 """
 
@@ -50,6 +51,13 @@ class Box(msgspec.Struct):
     lines: list[str]
     colours: list[str] = []
     used: bool = False
+
+
+class Knot(msgspec.Struct):
+    """A box of a tree, and what hangs on it."""
+
+    box: Box
+    below: list[Knot] = []
 
 
 class Drawing(msgspec.Struct):
@@ -70,16 +78,63 @@ def boxes(name: str, title: str, rows: Sequence[Sequence[Box | None]]) -> Drawin
     height = deep * LINE + 2 * EDGE
     columns = max((len(row) for row in rows), default=0)
     whole = columns * (width + GAP) + GAP, len(rows) * (height + GAP) + GAP
-    root = ET.Element("svg", {
-        "xmlns": "http://www.w3.org/2000/svg", "class": "drawing", "role": "img", "aria-label": one_line(title),
-        "viewBox": f"0 0 {whole[0]:g} {whole[1]:g}", "width": f"{whole[0]:g}", "height": f"{whole[1]:g}",
-    })  # fmt: skip
+    root = _canvas(title, whole)
     for y, row in enumerate(rows):
         for x, box in enumerate(row):
             if box is not None:
                 corner = GAP + x * (width + GAP), GAP + y * (height + GAP)
                 _box(root, box, corner, (width, height), bands)
     return Drawing(name, title, ET.tostring(root, encoding="unicode"))
+
+
+def _canvas(title: str, size: tuple[float, float]) -> ET.Element:
+    width, height = f"{size[0]:g}", f"{size[1]:g}"
+    return ET.Element("svg", {
+        "xmlns": "http://www.w3.org/2000/svg", "class": "drawing", "role": "img", "aria-label": one_line(title),
+        "viewBox": f"0 0 {width} {height}", "width": width, "height": height,
+    })  # fmt: skip
+
+
+#: Between the columns of a tree, for its lines [px].
+LANE = 26
+
+
+def tree(name: str, title: str, top: Knot) -> Drawing:
+    """Draw a tree from left to right; each knot stands at the height of the first that hangs on it."""
+    widths: list[float] = []
+    heights: list[float] = []
+
+    def measure(knot: Knot, depth: int) -> None:
+        if depth == len(widths):
+            widths.append(0.0)
+        widths[depth] = max(widths[depth], *(_length(line) * TYPE + 2 * EDGE for line in knot.box.lines))
+        heights.append(len(knot.box.lines) * LINE + 2 * EDGE)
+        for below in knot.below:
+            measure(below, depth + 1)
+
+    measure(top, 0)
+    height = max(heights)
+    lefts = [GAP + sum(widths[:n]) + n * LANE for n in range(len(widths))]
+    root = ET.Element("g")
+
+    def draw(knot: Knot, depth: int, row: int) -> int:
+        """Draw a knot in a row and all that hangs on it in that row and below; give how many rows that takes."""
+        y = GAP + row * (height + 2 * GAP)
+        _box(root, knot.box, (lefts[depth], y), (widths[depth], height), 0)
+        taken = 0
+        for below in knot.below:
+            start, end = lefts[depth] + widths[depth], lefts[depth + 1]
+            to = GAP + (row + taken) * (height + 2 * GAP) + height / 2
+            bend = start + LANE / 2
+            way = f"M{start:g} {y + height / 2:g}H{bend:g}V{to:g}H{end:g}"
+            ET.SubElement(root, "path", {"d": way})
+            taken += draw(below, depth + 1, row + taken)
+        return max(1, taken)
+
+    rows = draw(top, 0, 0)
+    canvas = _canvas(title, (lefts[-1] + widths[-1] + GAP, rows * (height + 2 * GAP) + GAP))
+    canvas.extend(root)
+    return Drawing(name, title, ET.tostring(canvas, encoding="unicode"))
 
 
 def _length(text: str) -> float:

@@ -10,7 +10,7 @@ import msgspec
 from coldcheck.formats.report import PlanReport
 from coldcheck.plan.model import Plan
 
-from . import connectors, fronts, labels, network, power_tree, things, verdicts, wires
+from . import connectors, fronts, labels, network, power_tree, things, tree, verdicts, wires
 from .drawing import Drawing
 from .table import Table
 
@@ -55,6 +55,7 @@ _MADE: dict[str, tuple[str, Make]] = {
 
 #: What draws for a sheet.
 _DRAWN: dict[str, Callable[[Plan, Callable[[str], Any]], list[Drawing]]] = {
+    "power": tree.trees,
     "connectors": connectors.drawings,
     "ports": fronts.fronts,
 }

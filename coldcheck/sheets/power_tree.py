@@ -45,17 +45,19 @@ class _Walk:
             if not any(inlet.source is not None for inlet in thing.inlets):
                 yield from self._given(thing, 0)
 
-    def _given(self, thing: Any, depth: int) -> Iterator[tuple[Cell, ...]]:
-        if thing.id in self.seen:  # a thing with several inlets hands on below the first
-            return
+    def _given(self, thing: Any, depth: int, inlet: InletPoint | None = None) -> Iterator[tuple[Cell, ...]]:
+        """Yield what a thing gives, below the inlet that it comes by; below the first, what comes by no one inlet."""
+        first = thing.id not in self.seen
         self.seen.add(thing.id)
         for outlet in thing.outlets:
             if not outlet.takers and outlet.noun == "outlet":
                 continue
+            if outlet.via is not inlet and not (first and (outlet.via is None or outlet.via.source is None)):
+                continue
             yield self._outlet(outlet, depth)
             for taker in outlet.takers:
                 yield self._inlet(taker, depth + 1)
-                yield from self._given(taker.thing, depth + 2)
+                yield from self._given(taker.thing, depth + 2, taker)
 
     def _outlet(self, outlet: OutletPoint, depth: int) -> tuple[Cell, ...]:
         volts = source_volts(outlet) if outlet.is_source else None
@@ -79,5 +81,5 @@ class _Walk:
         lacks = arrival.lacks if arrival.low is None else ""
         return (
             depth, inlet.name, "inlet", source, arrival.nominal, arrival.low, arrival.amps,
-            "" if most is None else most, fuse_text(inlet.thing) if not inlet.thing.outlets else "", lacks,
+            "" if most is None else most, fuse_text(inlet.thing), lacks,
         )  # fmt: skip

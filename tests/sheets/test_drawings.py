@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from coldcheck.sheets import connectors, fronts
+from coldcheck.sheets import connectors, fronts, tree
 from coldcheck.sheets.drawing import Box, Drawing, boxes, standalone
 from tests.sheets.plans import read
 
@@ -35,7 +35,7 @@ def browser() -> Iterator[Browser]:
 def drawn(root: Path, name: str) -> list[Drawing]:
     """Make all drawings of an example."""
     plan, get = read((root / "inventories" / f"{name}.toml").read_bytes(), name)
-    return [*connectors.drawings(plan, get), *fronts.fronts(plan, get)]
+    return [*connectors.drawings(plan, get), *fronts.fronts(plan, get), *tree.trees(plan, get)]
 
 
 def inside(text: Four, rect: Four) -> bool:
@@ -136,3 +136,56 @@ def test_every_port_is_drawn(root: Path) -> None:
     (front,) = fronts.fronts(plan, get)
     rects = [rect.get("class") for rect in ET.fromstring(front.svg).iter(f"{SVG}rect")]
     assert rects == ["empty", "used", "empty", "empty", "empty"]
+
+
+def test_every_point_is_in_the_tree(root: Path) -> None:
+    """Each point stands in one box, alone or with those that are alike; ends are the least and the most."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    (drawing,) = tree.trees(plan, get)
+    words = [text.text or "" for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
+    for name in (
+        "bank",
+        "five",
+        "five.5v",
+        "block.1 .. block.6",
+        "n1.header .. n6.header",
+        "store.12v",
+        "sw",
+    ):
+        assert name in words, name
+    disks = words[words.index("d1.12v .. d4.12v") :][:3]
+    # 12.038 V to 12.079 V, 11.548 V at least and 2.91 A at most: the rows of the table, rounded
+    assert words[words.index("guard") :][3] == "fuse 5 A blade"
+    assert disks[1:] == ["12 V to 12.1 V, ≥ 11.5 V", "2.91 A each"]
+
+
+def test_alike_is_what_hangs_alike() -> None:
+    """A board behind another fuse is not put into one box with the rest."""
+    plan, get = read("""
+[[feed]]
+id = "f"
+volts = "5 V"
+amps = "20 A"
+[[inline]]
+id = "b"
+what = "fuse"
+from = "f"
+[[inline.outlet]]
+id = "1 .. 2"
+fuse = "3 A blade"
+[[inline.outlet]]
+id = "3"
+fuse = "5 A blade"
+[[node]]
+id = "n1 .. n3"
+from = "b.1 .. b.3"
+volts = "4.7 V .. 5.3 V"
+peak = "5 W"
+lead = "20 AWG, 300 mm"
+""")
+    (drawing,) = tree.trees(plan, get)
+    words = [text.text for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
+    assert "b.1 and b.2" in words
+    assert "n1 and n2" in words
+    assert "n3" in words
+    assert words.count("fuse 3 A blade") == words.count("fuse 5 A blade") == 1

@@ -1,0 +1,126 @@
+"""The power tree, drawn from left to right: what is fed alike stands in one box, with the least and the most of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import msgspec
+
+from coldcheck.plan.model import Plan
+from coldcheck.plan.quantities import Measure
+from coldcheck.plan.spans import listed
+
+from .drawing import Box, Drawing, Knot, tree
+from .power_tree import power_tree
+from .table import as_rows
+
+__all__ = ["trees"]
+
+
+class _Point(msgspec.Struct):
+    """A point of the tree, or several that are alike: their rows, and what hangs on them."""
+
+    rows: list[dict[str, Any]]
+    below: list[_Point] = []
+    sign: tuple[Any, ...] = ()
+
+
+def trees(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
+    """Draw the way of power from each feed down."""
+    roots: list[_Point] = []
+    way: list[_Point] = []
+    for row in as_rows(power_tree(plan, get)[0]):
+        del way[int(row["depth"] or 0) :]
+        if way and row["kind"] == "outlet" and row["name"] == way[-1].rows[0]["name"]:
+            way.append(way[-1])  # what only hands on by its one outlet is one box
+            continue
+        point = _Point([row])
+        (way[-1].below if way else roots).append(point)
+        way.append(point)
+    found: list[Drawing] = []
+    for root in roots:
+        if root.below:
+            _sign(plan, root)
+            name = str(root.rows[0]["name"])
+            title = f"power from {name}: volts about and at least, amps at most and what is allowed"
+            found.append(tree(f"power-{len(found) + 1}", title, _knot(_gathered(root))))
+    return found
+
+
+def _sign(plan: Plan, point: _Point) -> None:
+    """Give a point what it has in common with those that may share its box: its kind, its part, what hangs on it."""
+    for below in point.below:
+        _sign(plan, below)
+    row = point.rows[0]
+    id, _, own = str(row["name"]).partition(".")
+    thing = plan.things.get(id)
+    # outlets are alike whatever their numbers, inlets where they are the same one of their things
+    what = getattr(thing, "table", ""), getattr(thing, "part", None), "" if row["kind"] == "outlet" else own
+    point.sign = (
+        row["kind"],
+        what,
+        row["limit"],
+        row["fuse"],
+        row["missing"],
+        tuple(b.sign for b in point.below),
+    )
+
+
+def _gathered(point: _Point) -> _Point:
+    """Put points that are alike and hang on one point into one, and so on down."""
+    groups: dict[tuple[Any, ...], list[_Point]] = {}
+    for below in point.below:
+        groups.setdefault(below.sign, []).append(below)
+    return _Point(point.rows, [_gathered(_joined(same)) for same in groups.values()])
+
+
+def _joined(same: list[_Point]) -> _Point:
+    rows = [row for point in same for row in point.rows]
+    below = [_joined(list(column)) for column in zip(*(point.below for point in same), strict=True)]
+    return _Point(rows, below, same[0].sign)
+
+
+def _knot(point: _Point) -> Knot:
+    box = Box([*_names(point.rows), *_figures(point.rows)], used=True)
+    return Knot(box, [_knot(below) for below in point.below])
+
+
+def _names(rows: list[dict[str, Any]]) -> list[str]:
+    names = [str(row["name"]) for row in rows]
+    return [listed(names)] if len(names) < 3 or ".." in listed(names) else [f"{names[0]} to {names[-1]}"]
+
+
+def _figures(rows: list[dict[str, Any]]) -> Iterator[str]:
+    each = " each" if len(rows) > 1 else ""
+    about, low = _ends(rows, "volts", "V"), _least(rows, "low", "V")
+    if about or low:
+        yield ", ".join(filter(None, (about, f"≥ {low}" if low else "")))
+    unknown = any(row["amps"] is None for row in rows)
+    amps = [row["amps"] for row in rows if isinstance(row["amps"], float)]
+    most = "? A" if unknown else f"{_short(max(amps), 'A')}{each}" if amps else ""
+    limit = rows[0]["limit"]
+    if most:
+        yield most + (f" of {Measure(limit, 'A')}" if isinstance(limit, float) else "")
+    if rows[0]["fuse"]:
+        yield f"fuse {rows[0]['fuse']}"
+    if unknown and rows[0]["missing"]:
+        yield "not known: see the table"
+
+
+def _ends(rows: list[dict[str, Any]], key: str, unit: str) -> str:
+    values = [row[key] for row in rows if isinstance(row[key], float)]
+    if not values:
+        return ""
+    low, high = _short(min(values), unit), _short(max(values), unit)
+    return low if low == high else f"{low} to {high}"
+
+
+def _least(rows: list[dict[str, Any]], key: str, unit: str) -> str:
+    values = [row[key] for row in rows if isinstance(row[key], float)]
+    return _short(min(values), unit) if values else ""
+
+
+def _short(value: float, unit: str) -> str:
+    """Return a number as far as it matters in a picture; the table has all of it."""
+    return str(Measure(float(f"{value:.3g}"), unit))
