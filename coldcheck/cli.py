@@ -60,8 +60,8 @@ _form = click.option(
 )
 #: What `--sheet` may name. Written out here, so that no other command has to import the sheets; a test holds it.
 _SHEETS = (
-    "parts", "shopping", "power", "wiring", "connectors", "cuts", "labels", "order", "first-power", "ports",
-    "addresses", "findings",
+    "parts", "shopping", "power", "wiring", "connectors", "cuts", "labels", "order", "start-up", "first-power",
+    "ports", "addresses", "findings",
 )  # fmt: skip
 _write = click.option("--write", is_flag=True, help="Make the changes in the file.")
 

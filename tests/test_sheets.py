@@ -28,7 +28,7 @@ def test_people() -> None:
         "connectors",
         "cut list",
         "labels for both ends of each cable",
-        "assembly and starting", "first power", "port map", "address schedule", "findings",
+        "assembly and starting", "start-up of each source", "first power", "port map", "address schedule", "findings",
     ]  # fmt: skip
     places = [said.index(f"Otter weir listening post: {title}") for title in titles]
     assert status == 0
@@ -61,7 +61,7 @@ def test_a_wrong_plan_is_not_for_building() -> None:
     """A plan with errors gives its sheets all the same, each marked."""
     status, said = sheets(str(INVENTORIES / "tidepool-draft.toml"))
     assert status == 0
-    assert said.count("NOT FOR BUILDING: a lint finds ") == 12
+    assert said.count("NOT FOR BUILDING: a lint finds ") == 13
 
 
 def test_a_plan_without_wires(tmp_path: Path) -> None:
@@ -87,13 +87,13 @@ def test_into_a_folder(tmp_path: Path) -> None:
     status, said = sheets(
         str(INVENTORIES / "gorse-hill.toml"), "--into", str(tmp_path / "out"), "--day", "2026-11-26"
     )
-    assert (status, said) == (0, f"34 files in {tmp_path / 'out'}\n")
+    assert (status, said) == (0, f"40 files in {tmp_path / 'out'}\n")
     found = {
         str(p.relative_to(tmp_path / "out")): p.read_bytes()
         for p in (tmp_path / "out").rglob("*")
         if p.is_file()
     }
-    assert len(found) == 34
+    assert len(found) == 40
     assert found["ports.csv"].startswith(b"switch,port,cable to,")
     assert b"10.20.0.11\tn1.gorse.home.arpa n1\n" in found["names/hosts"]
     assert json.loads(found["sheets.json"])["ports"]["ports"][0]["to"] == "n1.eth"

@@ -13,7 +13,7 @@ import msgspec
 
 from .table import one_line
 
-__all__ = ["STYLE", "Box", "Drawing", "Knot", "boxes", "standalone", "tree"]
+__all__ = ["STYLE", "Box", "Drawing", "Knot", "boxes", "canvas", "standalone", "tree"]
 
 #: How wide letters are at most, as shares of the size of the type, in bold of a wide face: those of each row, capitals
 #: and digits, all others that are ASCII, and what is neither (measured in a browser; a test holds them).
@@ -34,6 +34,8 @@ STYLE = """
 .drawing .used { stroke: var(--ink); stroke-width: 2.5; }
 .drawing .empty { stroke-dasharray: 3 3; }
 .drawing path { fill: none; stroke: var(--ink); stroke-width: 1.5; }
+.drawing .course { stroke-width: 2.5; }
+.drawing .limit { stroke-dasharray: 8 4; }
 .drawing .band { stroke: var(--ink); stroke-width: 0.75; }
 """
 
@@ -78,7 +80,7 @@ def boxes(name: str, title: str, rows: Sequence[Sequence[Box | None]]) -> Drawin
     height = deep * LINE + 2 * EDGE
     columns = max((len(row) for row in rows), default=0)
     whole = columns * (width + GAP) + GAP, len(rows) * (height + GAP) + GAP
-    root = _canvas(title, whole)
+    root = canvas(title, whole)
     for y, row in enumerate(rows):
         for x, box in enumerate(row):
             if box is not None:
@@ -87,7 +89,8 @@ def boxes(name: str, title: str, rows: Sequence[Sequence[Box | None]]) -> Drawin
     return Drawing(name, title, ET.tostring(root, encoding="unicode"))
 
 
-def _canvas(title: str, size: tuple[float, float]) -> ET.Element:
+def canvas(title: str, size: tuple[float, float]) -> ET.Element:
+    """Return the root of a drawing of a size [px]."""
     width, height = f"{size[0]:g}", f"{size[1]:g}"
     return ET.Element("svg", {
         "xmlns": "http://www.w3.org/2000/svg", "class": "drawing", "role": "img", "aria-label": one_line(title),
@@ -132,9 +135,9 @@ def tree(name: str, title: str, top: Knot) -> Drawing:
         return max(1, taken)
 
     rows = draw(top, 0, 0)
-    canvas = _canvas(title, (lefts[-1] + widths[-1] + GAP, rows * (height + 2 * GAP) + GAP))
-    canvas.extend(root)
-    return Drawing(name, title, ET.tostring(canvas, encoding="unicode"))
+    whole = canvas(title, (lefts[-1] + widths[-1] + GAP, rows * (height + 2 * GAP) + GAP))
+    whole.extend(root)
+    return Drawing(name, title, ET.tostring(whole, encoding="unicode"))
 
 
 def _length(text: str) -> float:

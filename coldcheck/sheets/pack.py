@@ -10,7 +10,7 @@ import msgspec
 from coldcheck.formats.report import PlanReport
 from coldcheck.plan.model import Plan
 
-from . import connectors, fronts, labels, network, power_tree, things, tree, verdicts, wires
+from . import connectors, courses, fronts, labels, network, power_tree, things, tree, verdicts, wires
 from .drawing import Drawing
 from .table import Table
 
@@ -48,6 +48,7 @@ _MADE: dict[str, tuple[str, Make]] = {
     "cuts": ("cut list", wires.cuts),
     "labels": ("labels for both ends of each cable", labels.labels),
     "order": ("assembly and starting", things.order),
+    "start-up": ("start-up of each source", courses.start_up),
     "first-power": ("first power", wires.first_power),
     "ports": ("port map", network.port_map),
     "addresses": ("address schedule", network.addresses),
@@ -56,6 +57,7 @@ _MADE: dict[str, tuple[str, Make]] = {
 #: What draws for a sheet.
 _DRAWN: dict[str, Callable[[Plan, Callable[[str], Any]], list[Drawing]]] = {
     "power": tree.trees,
+    "start-up": courses.plots,
     "connectors": connectors.drawings,
     "ports": fronts.fronts,
 }

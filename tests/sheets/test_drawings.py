@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -9,7 +10,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from coldcheck.sheets import connectors, fronts, tree
+from coldcheck.sheets import connectors, courses, fronts, tree
 from coldcheck.sheets.drawing import Box, Drawing, boxes, standalone
 from tests.sheets.plans import read
 
@@ -189,3 +190,42 @@ lead = "20 AWG, 300 mm"
     assert "n1 and n2" in words
     assert "n3" in words
     assert words.count("fuse 3 A blade") == words.count("fuse 5 A blade") == 1
+
+
+@pytest.mark.program("chromium")
+@pytest.mark.xdist_group("browser")
+@pytest.mark.parametrize("name", ["gorse-hill", "reed-marsh", "ferry-cabin", "tidepool-draft"])
+def test_plots_have_no_text_on_another(root: Path, browser: Browser, name: str, tmp_path: Path) -> None:
+    """Measured in a browser: each number of a plot is within the picture and on no other."""
+    plan, get = read((root / "inventories" / f"{name}.toml").read_bytes(), name)
+    tab = browser.new_page()
+    for drawing in courses.plots(plan, get):
+        file = tmp_path / f"{drawing.name}.svg"
+        file.write_text(standalone(drawing))
+        tab.goto(file.as_uri())
+        size = ET.fromstring(drawing.svg)
+        whole = [0.0, 0.0, float(size.get("width", "")), float(size.get("height", ""))]
+        texts = tab.evaluate(MEASURE)
+        for n, text in enumerate(texts):
+            assert inside(text, whole), text
+            assert not any(meet(text, other) for other in texts[:n]), text
+    tab.close()
+
+
+def test_a_plot_shows_what_is_played(root: Path) -> None:
+    """The line of disks.12v is as high at the last motor as its peak, and where the rehearsal steps, it steps."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    course = next(c for c in get("rehearsal").start.courses if c.source.name == "disks.12v")
+    drawing = next(d for d in courses.plots(plan, get) if "disks.12v" in d.title)
+    way = next(
+        p.get("d", "") for p in ET.fromstring(drawing.svg).iter(f"{SVG}path") if p.get("class") == "course"
+    )
+    heights = [float(y) for y in re.findall(r"(?:V|^M[0-9.]+ )([0-9.]+)", way)]
+    moments = [float(x) for x in re.findall(r"[MH]([0-9.]+)", way)][: len(course.amps)]
+    assert len(heights) == len(course.amps)
+    base, top = courses.TOP + courses.HEIGHT, min(heights)
+    for y, x, (at, amps) in zip(heights, moments, course.amps, strict=True):
+        assert (base - y) / (base - top) == pytest.approx(amps / course.peak, abs=2e-3)
+        whole = course.amps[-1][0]
+        first, last = moments[0], moments[-1]
+        assert (x - first) / (last - first) == pytest.approx(at / whole, abs=2e-3)
