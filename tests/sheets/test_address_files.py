@@ -7,6 +7,7 @@ import ipaddress
 import json
 import re
 import subprocess
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -62,10 +63,11 @@ def written(folder: Path, text: str = PLAN) -> Path:
 
 def run(*words: str | Path) -> str:
     """Run a program that must be content; give what it prints."""
-    done = subprocess.run(
-        [str(word) for word in words], capture_output=True, text=True, check=False,
-        env={"PATH": "/usr/local/bin:/usr/bin:/bin:/usr/sbin", "HOME": "/nonexistent", "LC_ALL": "C.UTF-8"},
-    )  # fmt: skip
+    with tempfile.TemporaryDirectory() as home:  # some leave a folder of theirs there
+        done = subprocess.run(
+            [str(word) for word in words], capture_output=True, text=True, check=False,
+            env={"PATH": "/usr/local/bin:/usr/bin:/bin:/usr/sbin", "HOME": home, "LC_ALL": "C.UTF-8"},
+        )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout + done.stderr
 
