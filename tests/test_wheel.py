@@ -115,6 +115,19 @@ def test_the_other_commands(place: Path, run: Any) -> None:
     assert call(python, "-m", "coldcheck", "--version", cwd=place).stdout.startswith("coldcheck ")
 
 
+def test_the_papers(place: Path, root: Path, run: Any) -> None:
+    """The installed program writes the same papers, its templates with it."""
+    shutil.copy(root / "inventories" / "gorse-hill.toml", place)
+    coldcheck(place, "sheets", "gorse-hill.toml", *DAY, "--into", "there")
+    run("sheets", place / "gorse-hill.toml", *DAY, "--into", place / "here")
+    there, here = [
+        {str(file.relative_to(place / name)) for file in (place / name).rglob("*") if file.is_file()}
+        for name in ("there", "here")
+    ]
+    assert there == here
+    assert (place / "there" / "ports.csv").read_bytes() == (place / "here" / "ports.csv").read_bytes()
+
+
 RULE = '''
 from coldcheck import Finding, rule
 
