@@ -47,7 +47,7 @@ _MADE: dict[str, tuple[str, Make]] = {
     "connectors": ("connectors", connectors.connectors),
     "cuts": ("cut list", wires.cuts),
     "labels": ("labels for both ends of each cable", labels.labels),
-    "order": ("assembly and starting", things.order),
+    "order": ("assembly, starting, stopping", things.order),
     "start-up": ("start-up of each source", courses.start_up),
     "first-power": ("first power", wires.first_power),
     "ports": ("port map", network.port_map),

@@ -1,4 +1,4 @@
-"""What the build is made of, in which order it goes together, and when each thing starts."""
+"""What the build is made of, in which order it goes together, and in which its things start and stop."""
 
 from __future__ import annotations
 
@@ -37,6 +37,14 @@ ASSEMBLY = (
     Column("plug", "plug"),
     Column("data", "data cable to"),
     Column("bay", "bay"),
+)
+STOPS = (Column("step", "step"), Column("things", "what stops"), Column("how", "how"))
+#: The order of stopping, what uses others before what is used (common practice).
+_STOPS = (
+    (("node", "appliance"), "shut down from inside; wait until they say that they are off"),
+    (("storage", "drive"), "shut down from inside; wait until the disks stand still and have parked"),
+    (("switch",), "nothing to shut down: when all that is plugged into it is off"),
+    (("feed",), "switch off, what others are fed from last"),
 )
 STARTS = (Column("at", "after power-on", "s"), Column("things", "what starts"), Column("why", "why"))
 
@@ -104,7 +112,7 @@ def _cables(plan: Plan) -> Iterator[tuple[Cell, ...]]:
 
 
 def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
-    """Return the order in which things go in, what feeds a thing before the thing, and the order of starting."""
+    """Return the order in which things go in, what feeds a thing first, and in which they start and stop."""
     rows = [_assembly(plan, step, thing) for step, thing in enumerate(plan.order, 1)]
     return [
         Table("assembly", "order of assembly", ASSEMBLY, rows, "the plan has no things"),
@@ -115,6 +123,7 @@ def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
             _starts(get("starts")),
             "nothing in the plan starts by itself",
         ),
+        Table("stops", "order of stopping", STOPS, list(_stops(plan)), "the plan has no things"),
     ]
 
 
@@ -138,3 +147,12 @@ def _starts(starts: dict[str, Any]) -> list[tuple[Cell, ...]]:
     for name, start in starts.items():
         groups.setdefault((start.at, start.why), []).append(name)
     return [(at, listed(names), why) for (at, why), names in sorted(groups.items())]
+
+
+def _stops(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+    step = 0
+    for tables, how in _STOPS:
+        names = [thing.id for thing in plan.order if thing.table in tables]
+        if names:
+            step += 1
+            yield step, listed(names), how
