@@ -137,7 +137,7 @@ def _assembly(plan: Plan, step: int, thing: Any) -> tuple[Cell, ...]:
             data.append(other.name if other is not None else line.outside)
     part = getattr(thing, "part", None) or ""
     return (
-        step, "[ ]", thing.id, getattr(thing, "title", None) or _title(plan, part, thing) or thing.table,
+        step, "[ ]", thing.id, getattr(thing, "title", None) or _title(plan, part, thing) or getattr(thing, "what", None) or thing.table,
         ", ".join(dict.fromkeys(sources)), ", ".join(plugs), ", ".join(data), getattr(thing, "bay", None) or "",
     )  # fmt: skip
 
