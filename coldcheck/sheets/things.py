@@ -136,8 +136,10 @@ def _assembly(plan: Plan, step: int, thing: Any) -> tuple[Cell, ...]:
             other = line.other(point)
             data.append(other.name if other is not None else line.outside)
     part = getattr(thing, "part", None) or ""
+    named = getattr(thing, "title", None) or _title(plan, part, thing)
+    what = named or getattr(thing, "what", None) or thing.table
     return (
-        step, "[ ]", thing.id, getattr(thing, "title", None) or _title(plan, part, thing) or getattr(thing, "what", None) or thing.table,
+        step, "[ ]", thing.id, what,
         ", ".join(dict.fromkeys(sources)), ", ".join(plugs), ", ".join(data), getattr(thing, "bay", None) or "",
     )  # fmt: skip
 
