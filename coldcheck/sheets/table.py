@@ -23,8 +23,8 @@ Cell = str | float | int | None
 #: The key of a first column that says how far the second is indented: a tree, one row for each of its points.
 DEPTH = "depth"
 
-#: What a table program takes for the start of a formula, in the first place of a cell.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+#: What a table program takes for the start of a formula, blanks before it or not; the wide letters in some, too.
+_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 
 class Column(msgspec.Struct, frozen=True):
@@ -108,4 +108,4 @@ def _harmless(cell: Cell) -> Any:
     if not isinstance(cell, str):
         return f"{cell:.9g}" if isinstance(cell, float) and abs(cell) < 1e9 else int(cell)
     text = one_line(cell)
-    return f"'{text}" if cell.lstrip(" ").startswith(_FORMULA) else text
+    return f"'{text}" if text.lstrip().startswith(_FORMULA) else text
