@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from msgspec import structs
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from coldcheck.engine.findings import reaches
@@ -16,6 +17,7 @@ from coldcheck.engine.running import judge
 from coldcheck.formats.report import judged_report
 from coldcheck.sheets.pack import NAMES, pack
 from coldcheck.sheets.page import Source, page
+from coldcheck.workings.first_power import FirstPower
 from tests.sheets import plans
 from tests.sheets.test_address_files import DAY
 
@@ -136,6 +138,10 @@ def test_sorting(browser: Browser, files: dict[str, Path]) -> None:
     assert column() == sorted(before, reverse=True)
     head.get_by_role("button").click()
     assert column() == before
+    lengths = tab.locator("table[data-name=ports] th", has_text="length").get_by_role("button")
+    for _ in range(2):  # what is not known stays behind, upward and downward
+        lengths.click()
+        assert tab.locator("table[data-name=ports] tbody tr").last.locator("td").nth(5).text_content() == "?"
 
 
 def test_ticks_and_readings_stay(browser: Browser, files: dict[str, Path]) -> None:
@@ -167,6 +173,23 @@ def test_a_changed_step_is_to_be_done_again(root: Path) -> None:
     ]
     assert keys[0] != keys[1]
     assert keys[0] & keys[1]
+
+
+def test_what_is_expected_is_part_of_a_step() -> None:
+    """A step of which nothing but the limit changes is another step."""
+    plan, get = plans.read('[[feed]]\nid = "f"\nvolts = "12 V"\n[[node]]\nid = "n"\nfrom = "f"\n')
+    judgement = judge(plan, plans.book(), DAY)
+    report = judged_report("p", plan.places, judgement.findings, judgement.judged)
+    first = get("first_power")
+    other = [*first.steps]
+    other[1] = structs.replace(other[1], expect=structs.replace(other[1].expect, high=99.0))
+    keys = []
+    for steps in (first.steps, other):
+        source = Source(
+            pack(plan, get, report, 0), plan, report.found, FirstPower(first.cautions, steps), "day", "0"
+        )
+        keys.append(re.findall(r'data-key="(\w+)"', page(source)))
+    assert [a == b for a, b in zip(*keys, strict=True)] == [n != 1 for n in range(len(other))]
 
 
 @pytest.mark.parametrize("width", [320, 360, 768, 1280])

@@ -44,7 +44,8 @@ def test_nothing_is_said() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["=1+1", "+1", "-1", "@x", "\t=1", "  =1", "\r=1", '=cmd|" /c x"!A1', "\n=1"]
+    "text",
+    ["=1+1", "+1", "-1", "@x", "\t=1", "  =1", "\r=1", '=cmd|" /c x"!A1', "\n=1", "\x1f=1", "＝1", "\u3000@"],
 )
 def test_no_formulas(text: str) -> None:
     """A text that a table program would compute gets a quotation mark before it (OWASP, CSV injection)."""
