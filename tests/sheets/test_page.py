@@ -17,6 +17,8 @@ from coldcheck.engine.running import judge
 from coldcheck.formats.report import judged_report
 from coldcheck.sheets.pack import NAMES, pack
 from coldcheck.sheets.page import Source, page
+from coldcheck.sheets.power_tree import power_tree
+from coldcheck.sheets.table import as_rows
 from coldcheck.workings.first_power import FirstPower
 from tests.sheets import plans
 from tests.sheets.test_address_files import DAY
@@ -117,9 +119,10 @@ def test_search(browser: Browser, files: dict[str, Path]) -> None:
     assert tab.input_value("#find") == ""
 
 
-def test_sorting(browser: Browser, files: dict[str, Path]) -> None:
+def test_sorting(root: Path, browser: Browser, files: dict[str, Path]) -> None:
     """A column sorts upward, downward and back; numbers by their size, whatever unit they are shown in."""
     tab, _ = opened(browser, files["gorse-hill"])
+    plan_of = plans.read((root / "inventories" / "gorse-hill.toml").read_bytes())
     table = "table[data-name=power]"
     head = tab.locator(f"{table} th", has_text="at most")
 
@@ -138,10 +141,14 @@ def test_sorting(browser: Browser, files: dict[str, Path]) -> None:
     assert column() == sorted(before, reverse=True)
     head.get_by_role("button").click()
     assert column() == before
-    lengths = tab.locator("table[data-name=ports] th", has_text="length").get_by_role("button")
-    for _ in range(2):  # what is not known stays behind, upward and downward
-        lengths.click()
-        assert tab.locator("table[data-name=ports] tbody tr").last.locator("td").nth(5).text_content() == "?"
+    about = tab.locator(f"{table} th", has_text="about").get_by_role("button")
+    blanks = [row["volts"] == "" for row in as_rows(power_tree(*plan_of)[0])]
+    for _ in range(2):  # what holds no volts of its own stays behind, upward and downward
+        about.click()
+        texts = tab.evaluate(
+            f"Array.from(document.querySelectorAll('{table} tbody tr'), r => r.cells[3].textContent)"
+        )
+        assert [text == "" for text in texts] == sorted(blanks)
 
 
 def test_ticks_and_readings_stay(browser: Browser, files: dict[str, Path]) -> None:
