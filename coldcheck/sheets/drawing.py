@@ -13,7 +13,7 @@ import msgspec
 
 from .table import one_line
 
-__all__ = ["STYLE", "Box", "Drawing", "Knot", "boxes", "canvas", "standalone", "tree"]
+__all__ = ["RULES", "STYLE", "Box", "Drawing", "Knot", "boxes", "canvas", "standalone", "tree"]
 
 #: How wide letters are at most, as shares of the size of the type, in bold of a wide face: those of each row, capitals
 #: and digits, all others that are ASCII, and what is neither (measured in a browser; a test holds them).
@@ -25,9 +25,8 @@ TYPE, LINE, EDGE = 11, 15, 5
 BAND = 8
 GAP = 4
 
-STYLE = """
-.drawing { --paper: #fdfdfb; --ink: #1b1e23; --faint: #565d68; background: var(--paper); }
-@media (prefers-color-scheme: dark) { .drawing { --paper: #15181c; --ink: #e7e9ec; --faint: #a5adb8; } }
+#: How a drawing looks, in the colours of whatever holds it.
+RULES = """
 .drawing text { fill: var(--ink); font: 11px system-ui, sans-serif; }
 .drawing .head { font-weight: 600; }
 .drawing rect { fill: none; stroke: var(--faint); }
@@ -38,6 +37,11 @@ STYLE = """
 .drawing .limit { stroke-dasharray: 8 4; }
 .drawing .band { stroke: var(--ink); stroke-width: 0.75; }
 """
+#: The same with colours of its own, for a file by itself.
+STYLE = f"""
+.drawing {{ --paper: #fdfdfb; --ink: #1b1e23; --faint: #565d68; background: var(--paper); }}
+@media (prefers-color-scheme: dark) {{ .drawing {{ --paper: #15181c; --ink: #e7e9ec; --faint: #a5adb8; }} }}
+{RULES}"""
 
 #: Colours of wires by their names in the trade; one that is not among them is named, and drawn as no colour.
 _FILLS = {

@@ -20,6 +20,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.workings.first_power import FirstPower, Step
 
 from .bench import range_text
+from .drawing import RULES
 from .pack import Pack, Sheet
 from .table import DEPTH, Cell, Column, Table, one_line, shown
 
@@ -67,13 +68,19 @@ class _Page:
         from markupsafe import Markup
 
         pack = self.source.pack
+        # what is printed in another way comes last
+        style = (
+            (_HERE / "page.css")
+            .read_text(encoding="utf-8")
+            .replace("@media print", f"{RULES}@media print", 1)
+        )
         sheets = [self._sheet(sheet) for sheet in pack.sheets]
         return {
             "title": one_line(pack.title), "plan": one_line(pack.plan), "day": self.source.day,
             "version": self.source.version, "errors": pack.errors, "sheets": sheets, "cautions": pack.cautions,
             "things": list(self._things()),
             # our own files, not a word of a plan in them
-            "style": Markup((_HERE / "page.css").read_text(encoding="utf-8")),
+            "style": Markup(style),
             "script": Markup((_HERE / "page.js").read_text(encoding="utf-8")),
         }  # fmt: skip
 
