@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from coldcheck.plan.model import Plan
     from coldcheck.plan.parts import Shelf
     from coldcheck.planner.trial import Bench
+    from coldcheck.sheets.page import Source
 
 __all__ = ["main"]
 
@@ -318,31 +319,39 @@ def sheets(
     A plan with errors gives sheets as well, each marked as not for building. Ends in 0 when they were made, in 2 when
     the plan cannot be read.
     """
-    from coldcheck.formats.report import judged_report
-    from coldcheck.sheets import bench, page
-    from coldcheck.sheets.pack import NAMES, pack
+    from coldcheck.sheets import bench
 
     book = ours.rulebook(folders)
     read = _read_whole(plan, book, _shelf(book, shelves))
     get = partial(_made, book, {"plan": read})
-    judgement = judge(read, book, day.date() if day else datetime.date.today())
-    report = judged_report(plan, read.places, judgement.findings, judgement.judged)
-    errors = sum(reaches(finding, "error") for finding in judgement.findings)
-    made = pack(read, get, report, errors, wanted or NAMES)
-    shown = bench.Shown(made, get("schedule"), get("first_power"))
+    source = _sheets_of(read, book, get, day, wanted)
+    shown = bench.Shown(source.pack, get("schedule"), get("first_power"))
     if into is not None:
-        today = day.date() if day else datetime.date.today()
-        source = page.Source(made, read, report.found, shown.first, today.isoformat(), __version__)
-        _write_folder(into, shown, source, get, today)
+        _write_folder(into, shown, source, get)
     elif form == "json":
         click.echo(bench.document(shown))
     else:
         _print(bench.lines(shown))
 
 
-def _write_folder(
-    into: Path, shown: Any, source: Any, get: Callable[[str], Any], today: datetime.date
-) -> None:
+def _sheets_of(
+    plan: Plan, book: Rulebook, get: Callable[[str], Any], day: datetime.datetime | None,
+    wanted: tuple[str, ...] = (),
+) -> Source:  # fmt: skip
+    """Return the sheets of a plan, or those that are wanted, with all that a page is made of."""
+    from coldcheck.formats.report import judged_report
+    from coldcheck.sheets.pack import NAMES, pack
+    from coldcheck.sheets.page import Source
+
+    today = day.date() if day else datetime.date.today()
+    judgement = judge(plan, book, today)
+    report = judged_report(plan.name, plan.places, judgement.findings, judgement.judged)
+    errors = sum(reaches(finding, "error") for finding in judgement.findings)
+    made = pack(plan, get, report, errors, wanted or NAMES)
+    return Source(made, plan, report.found, get("first_power"), today, __version__)
+
+
+def _write_folder(into: Path, shown: Any, source: Any, get: Callable[[str], Any]) -> None:
     from coldcheck.sheets import folder
     from coldcheck.sheets.address_files import address_files
     from coldcheck.sheets.page import page
@@ -352,7 +361,7 @@ def _write_folder(
         former = folder.former_of(files.read(str(listed), MOST_BYTES) if listed.is_file() else None)
         zones = [path for path in (into / folder.NAMES).glob("*.zone") if path.is_file()]
         texts = {path.name: files.read(str(path), MOST_BYTES).decode(errors="replace") for path in zones}
-        addresses = address_files(source.plan, get, today, texts)
+        addresses = address_files(source.plan, get, source.day, texts)
         made = folder.folder_of(shown, addresses, page(source))
         files.write_all(str(into), made, folder.ours_by(former))
     except (files.CannotRead, files.CannotWrite) as error:
@@ -418,20 +427,13 @@ def _page_of(
     plan: str, book: Rulebook, shelves: tuple[Path, ...], day: datetime.datetime | None
 ) -> tuple[str | None, str]:
     """Return the page of a plan as it stands, or None and why there is none."""
-    from coldcheck.formats.report import judged_report, unreadable_report
+    from coldcheck.formats.report import unreadable_report
     from coldcheck.formats.text import lines, plain
-    from coldcheck.sheets.pack import pack
-    from coldcheck.sheets.page import Source, page
+    from coldcheck.sheets.page import page
 
     try:
         read = ours.read_plan(plan, files.read(plan, MOST_BYTES), _shelf(book, shelves))
-        today = day.date() if day else datetime.date.today()
-        judgement = judge(read, book, today)
-        get = partial(_made, book, {"plan": read})
-        report = judged_report(plan, read.places, judgement.findings, judgement.judged)
-        errors = sum(reaches(finding, "error") for finding in judgement.findings)
-        made = pack(read, get, report, errors)
-        return page(Source(made, read, report.found, get("first_power"), today.isoformat(), __version__)), ""
+        return page(_sheets_of(read, book, partial(_made, book, {"plan": read}), day)), ""
     except files.CannotRead as error:
         return None, f"{error}\n"
     except ShelfBroken as error:

@@ -133,7 +133,8 @@ def _host(
         return names[thing.id], thing.id, None, "", "", thing.vlan or "", mac, to
     block = book.subnets[host.subnet] if host.subnet is not None else None
     source: Any = block.source if block is not None else None
-    gateway = next((g for g in thing.gateway), None) or getattr(source, "gateway", None) or ""
+    named = (gate for gate in thing.gateway if (":" in gate) == (host.family == 6))
+    gateway = next(named, None) or getattr(source, "gateway", None) or ""
     at = f"{thing.id}.{host.port.id}" if host.port is not None else thing.id
     return (
         names[thing.id], at, host.text, block.text if block is not None else None, gateway,

@@ -7,6 +7,7 @@ a link to it.
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 from collections.abc import Iterator, Sequence
 from functools import cache
@@ -40,7 +41,7 @@ class Source(msgspec.Struct):
     plan: Plan
     found: Sequence[Located]
     first: FirstPower
-    day: str
+    day: datetime.date
     version: str
 
 
@@ -76,7 +77,7 @@ class _Page:
         )
         sheets = [self._sheet(sheet) for sheet in pack.sheets]
         return {
-            "title": one_line(pack.title), "plan": one_line(pack.plan), "day": self.source.day,
+            "title": one_line(pack.title), "plan": one_line(pack.plan), "day": self.source.day.isoformat(),
             "version": self.source.version, "errors": pack.errors, "sheets": sheets, "cautions": pack.cautions,
             "things": list(self._things()),
             # our own files, not a word of a plan in them

@@ -143,3 +143,22 @@ volts = "9 V .. 14 V"
     assert "box" in str(psu["missing"])
     assert psu["limit"] is None
     assert box["amps"] is None or box["missing"]
+
+
+def test_a_gateway_of_its_own_family() -> None:
+    """A machine with addresses of both families is shown the router of each beside the address."""
+    plan, get = read("""
+[[subnet]]
+prefix = "10.0.0.0/24"
+[[subnet]]
+prefix = "fd12::/64"
+[[node]]
+id = "n"
+address = ["10.0.0.2", "fd12::2"]
+gateway = ["10.0.0.1", "fd12::1"]
+""")
+    rows = as_rows(network.addresses(plan, get)[0])
+    assert [(row["address"], row["gateway"]) for row in rows] == [
+        ("10.0.0.2", "10.0.0.1"),
+        ("fd12::2", "fd12::1"),
+    ]

@@ -36,7 +36,7 @@ def made(text: str | bytes, name: str = "plan.toml") -> str:
     report = judged_report(name, plan.places, judgement.findings, judgement.judged)
     errors = sum(reaches(finding, "error") for finding in judgement.findings)
     sheets = pack(plan, get, report, errors)
-    return page(Source(sheets, plan, report.found, get("first_power"), DAY.isoformat(), "0"))
+    return page(Source(sheets, plan, report.found, get("first_power"), DAY, "0"))
 
 
 @pytest.fixture(scope="module")
@@ -193,7 +193,7 @@ def test_what_is_expected_is_part_of_a_step() -> None:
     keys = []
     for steps in (first.steps, other):
         source = Source(
-            pack(plan, get, report, 0), plan, report.found, FirstPower(first.cautions, steps), "day", "0"
+            pack(plan, get, report, 0), plan, report.found, FirstPower(first.cautions, steps), DAY, "0"
         )
         keys.append(re.findall(r'data-key="(\w+)"', page(source)))
     assert [a == b for a, b in zip(*keys, strict=True)] == [n != 1 for n in range(len(other))]
