@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from coldcheck.sheets import connectors, courses, fronts, tree
 from coldcheck.sheets.drawing import Box, Drawing, boxes, standalone
@@ -21,16 +20,6 @@ RECTS = """Array.from(document.querySelectorAll('rect.used, rect.empty'), e => {
     const b = e.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; })"""
 
 Four = list[float]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start the Chromium of the system."""
-    with sync_playwright() as driver:
-        flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
-        started = driver.chromium.launch(executable_path="/usr/bin/chromium", args=flags)
-        yield started
-        started.close()
 
 
 def drawn(root: Path, name: str) -> list[Drawing]:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import subprocess
 from collections import Counter
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from coldcheck.sheets.labels import SHEETS, Paper, labels, page
 from coldcheck.sheets.table import Table, as_rows
@@ -16,16 +15,6 @@ from tests.sheets.plans import read
 
 #: CSS px in a millimetre: 96 to the inch.
 MM = 96 / 25.4
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start the Chromium of the system."""
-    with sync_playwright() as driver:
-        flags = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
-        started = driver.chromium.launch(executable_path="/usr/bin/chromium", args=flags)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from msgspec import structs
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from coldcheck.engine.findings import reaches
 from coldcheck.engine.running import judge
@@ -37,21 +36,6 @@ def made(text: str | bytes, name: str = "plan.toml") -> str:
     errors = sum(reaches(finding, "error") for finding in judgement.findings)
     sheets = pack(plan, get, report, errors)
     return page(Source(sheets, plan, report.found, get("first_power"), DAY, "0"))
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Start the Chromium of the system, cut off from all but this machine."""
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(
-            executable_path="/usr/bin/chromium",
-            args=[
-                "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-                "--disable-background-networking", "--disable-component-update",
-            ],
-        )  # fmt: skip
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
