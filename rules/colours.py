@@ -19,7 +19,12 @@ def _code(plan: Plan) -> dict[str, list[str]]:
 
 def _expected(code: dict[str, list[str]], one: Coloured) -> list[str]:
     """Return the colours that a code gives to what a wire carries, empty where it is silent."""
-    return [colour for key, colours in code.items() if means(key, one) for colour in colours]
+    return [
+        colour
+        for key, colours in code.items()
+        if means(key, one.volts, one.carries, one.ends)
+        for colour in colours
+    ]
 
 
 def _names(found: list[Coloured]) -> str:

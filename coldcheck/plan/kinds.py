@@ -18,6 +18,8 @@ from . import quantities as q
 from .quantities import Dimension, Wrong, read_quantity, read_range, unit_meant, unit_missing
 
 __all__ = [
+    "Amount",
+    "Bought",
     "Cable",
     "Choice",
     "Count",
@@ -34,6 +36,7 @@ __all__ = [
     "Pins",
     "Points",
     "Position",
+    "Price",
     "Quantity",
     "Range",
     "Rate",
@@ -46,6 +49,7 @@ __all__ = [
     "read_cable",
     "read_draw",
     "read_fuse",
+    "read_price",
     "read_rate",
     "read_run",
     "read_surge",
@@ -283,6 +287,66 @@ class Count(Kind):
     def schema(self) -> dict[str, Any]:
         """Return the integer type with its bounds."""
         return {"type": "integer", "minimum": self.low, "maximum": self.high, "description": self.expected}
+
+
+class Amount(msgspec.Struct, frozen=True):
+    """How much of a thing that is bought: pieces, or metres of it (``unit`` "m")."""
+
+    value: float
+    unit: str = ""
+
+
+class Bought(Kind):
+    """An amount of what is bought: whole pieces without quotes, or a length: ``100`` or ``"10 m"``."""
+
+    def __init__(self) -> None:
+        super().__init__('an amount: pieces, like 100, or a length, like "10 m"', example="10 m")
+
+    def read(self, raw: Any) -> Amount:
+        """Return the amount."""
+        if type(raw) is int and 0 <= raw <= 1_000_000:
+            return Amount(float(raw))
+        found: Amount = super().read(raw)
+        return found
+
+    def from_text(self, text: str) -> Amount:
+        """Return a length; raises `Wrong`."""
+        try:
+            return Amount(read_quantity(_BOUGHT, text), "m")
+        except Wrong as wrong:
+            number = re.fullmatch(r"\s*(\d{1,6})\s*(pieces?)?\s*", text)
+            raise Wrong(
+                self.expected, f"write it without quotes: {number[1]}" if number else wrong.hint
+            ) from None
+
+    def schema(self) -> dict[str, Any]:
+        """Return a whole number or a text."""
+        number = {"type": "integer", "minimum": 0, "maximum": 1_000_000}
+        return {
+            "description": self.expected,
+            "anyOf": [number, {"type": "string"}],
+            "examples": [100, self.example],
+        }
+
+
+class Price(msgspec.Struct, frozen=True):
+    """Money in hundredths, which are exact, and its currency by three letters (ISO 4217)."""
+
+    cents: int
+    currency: str
+
+    def __str__(self) -> str:
+        return f"{self.cents / 100:.2f} {self.currency}"
+
+
+def read_price(text: str) -> Price:
+    """Read ``"4.20 EUR"``; raises `Wrong`."""
+    match = re.fullmatch(r"(\d{1,9})(?:\.(\d{1,2}))? ([A-Z]{3})", text.strip())
+    if match is None:
+        found = re.search(r"\d{1,9}(?:[.,]\d{1,2})?(?!\d)", text)
+        like = found[0].replace(",", ".") if found else "4.20"
+        raise Wrong(_PRICE, f'its currency stands behind it by three letters, like "{like} EUR"')
+    return Price(100 * int(match[1]) + int((match[2] or "0").ljust(2, "0")), match[3])
 
 
 class Numbers(Kind):
@@ -690,6 +754,10 @@ def _fuse_piece(piece: str) -> tuple[str, float]:
     raise Wrong(_FUSE, f'"{piece}" is not understood: {_FUSE_MORE}')
 
 
+_BOUGHT = msgspec.structs.replace(
+    q.LENGTH, name="a length", example="10 m", low=0.0, high=1e5, low_open=False
+)
+_PRICE = 'a price, written like "4.20 EUR"'
 _FUSE_VOLTS = msgspec.structs.replace(q.VOLTS, name="volts of a fuse", example="58 V", low=0.0, low_open=True)
 _BREAKING = msgspec.structs.replace(
     q.RATING, name="a breaking capacity", units={"A": 1.0, "kA": 1e3}, example="1 kA", high=1e6

@@ -23,7 +23,21 @@ from .data_tables import (
     Uplink,
 )
 from .keys import FUSE, HOST, PREFIX, REF, SHARE, TEXT, WORD, Key, Spec, Table, spec_of
-from .kinds import Choice, Count, Date, Flag, Fuse, Pins, Quantity, Several
+from .kinds import (
+    Amount,
+    Bought,
+    Choice,
+    Count,
+    Date,
+    Flag,
+    Fuse,
+    Kind,
+    Pins,
+    Price,
+    Quantity,
+    Several,
+    read_price,
+)
 from .power_tables import (
     Connector,
     Drawing,
@@ -51,6 +65,7 @@ __all__ = [
     "PART_KINDS",
     "TABLES",
     "Appliance",
+    "Buy",
     "Connector",
     "Drawing",
     "Drive",
@@ -99,6 +114,26 @@ class Waiver(Table, kw_only=True):
     level: Annotated[str, Key(Choice("error", "warning", "note"), "the gravest level it accepts")] = "warning"
     reason: Annotated[str, Key(TEXT, "why", must=True)] = ""
     until: Annotated[date | None, Key(Date(), "the last day it holds", must=True)] = None
+
+
+class Buy(Table, kw_only=True):
+    """How one line of the shopping list is bought; or something to buy that the plan does not show otherwise."""
+
+    what: Annotated[
+        str, Key(TEXT, "the line of the shopping list, in its words; or what else is to be bought", must=True)
+    ] = ""
+    count: Annotated[
+        Amount | None, Key(Bought(), "how many are needed that the plan does not show otherwise: stand-offs")
+    ] = None
+    spare: Annotated[Amount | None, Key(Bought(), "how many are wanted beyond what is needed")] = None
+    have: Annotated[Amount | None, Key(Bought(), "how many lie in the drawer already")] = None
+    pack: Annotated[Amount | None, Key(Bought(), "how many come in a pack; unstated: they come singly")] = (
+        None
+    )
+    price: Annotated[
+        Price | None,
+        Key(Kind('a price, written like "4.20 EUR"', read_price, "4.20 EUR"), "of a pack, or of one"),
+    ] = None
 
 
 class Head(Table, kw_only=True):
@@ -171,6 +206,7 @@ TABLES: dict[str, type[Table]] = {
     "pool": Pool,
     "outside": Outside,
     "harness": Harness,
+    "buy": Buy,
     "waiver": Waiver,
 }
 

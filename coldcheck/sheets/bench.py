@@ -19,7 +19,7 @@ import msgspec
 from coldcheck.formats.text import Line
 from coldcheck.plan.quantities import Measure
 from coldcheck.workings.first_power import FirstPower, Range, Step
-from coldcheck.workings.schedule import Row, Schedule
+from coldcheck.workings.schedule import Lead, Row, Schedule
 
 from . import table
 from .pack import Pack, Sheet
@@ -59,7 +59,7 @@ def _rows(sheet: Sheet) -> dict[str, Any]:
 def lines(shown: Shown) -> Iterator[Line]:
     """Yield the sheets one after the other."""
     pack = shown.pack
-    own = {"wiring": _wiring, "cuts": _cuts, "shopping": _shopping}
+    own = {"wiring": _wiring, "cuts": _cuts}
     for sheet in pack.sheets:
         yield [("place", f"{table.one_line(pack.title)}: {sheet.title}")]
         if pack.errors:
@@ -108,12 +108,18 @@ def _wiring(schedule: Schedule) -> Iterator[Line]:
     if schedule.leads:
         yield [("good", "leads, out and back")]
     for lead in schedule.leads:
-        many = f"{lead.each_way} × " if lead.each_way > 1 else ""
-        yield _plain(f"       {lead.a}  to  {lead.b}")
-        plugs = " / ".join(plug or "?" for plug in lead.plugs)
-        yield _plain(f"       {many}{lead.size or '?'} each way, {_metres(lead.length)}; {plugs}")
+        yield from _lead(lead)
     if not (schedule.rows or schedule.leads):
         yield _plain("  the plan lists no wires and no leads")
+
+
+def _lead(lead: Lead) -> Iterator[Line]:
+    many = f"{lead.each_way} × " if lead.each_way > 1 else ""
+    plugs = " / ".join(plug or "?" for plug in lead.plugs)
+    yield _plain(f"       {lead.a}  to  {lead.b}: {_metres(lead.length)}; {plugs}")
+    for pole, pins, colour in (("plus", lead.plus, lead.colours[0]), ("return", lead.back, lead.colours[1])):
+        size = f"{colour or '?'} {lead.size or '?'}"
+        yield _plain(f"         {pole:<6}  {many}{size}, pin {pins[0] or '?'}  to  pin {pins[1] or '?'}")
 
 
 def _made_of(row: Row) -> str:
@@ -138,14 +144,6 @@ def _cuts(schedule: Schedule) -> Iterator[Line]:
     left = [row for row in schedule.rows if not row.size or row.cut is None]
     if left:
         yield [("warning", f"not in it, for want of size or length: {len(left)} wires")]
-
-
-def _shopping(schedule: Schedule) -> Iterator[Line]:
-    for buy in schedule.buys:
-        count = f"{buy.count} {buy.unit}".strip()
-        needed = _metres(buy.needed) if buy.unit == "m" else f"{buy.needed:g}"
-        note = f"; {buy.note}" if buy.note else ""
-        yield _plain(f"  {count:>6}  {buy.kind} {buy.what}  (needed: {needed}{note})")
 
 
 # --- first power ------------------------------------------------------------------------------------------------------

@@ -41,7 +41,7 @@ Make = Callable[[Plan, Callable[[str], Any]], list[Table]]
 #: Each sheet with its title and what makes its tables.
 _MADE: dict[str, tuple[str, Make]] = {
     "parts": ("parts, fuses and data cables", things.parts_list),
-    "shopping": ("wire, contacts and housings to buy", wires.shopping),
+    "shopping": ("shopping list", wires.shopping),
     "power": ("power tree", power_tree.power_tree),
     "wiring": ("wiring schedule", wires.wiring),
     "connectors": ("connectors", connectors.connectors),

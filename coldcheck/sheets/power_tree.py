@@ -7,10 +7,10 @@ from typing import Any
 
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.workings.limits import limit_of
+from coldcheck.workings.needs import fuse_words
 from coldcheck.workings.power import Arrival, Loading, source_volts
 
 from .table import DEPTH, Cell, Column, Table
-from .things import fuse_text
 
 __all__ = ["power_tree"]
 
@@ -68,7 +68,7 @@ class _Walk:
         return (
             depth, outlet.name, outlet.noun, "",
             "" if held else volts[0] if volts else None, "" if held else volts[1] if volts else None,
-            None if missing else asked, "" if held and limit is None else limit, fuse_text(outlet.spec),
+            None if missing else asked, "" if held and limit is None else limit, fuse_words(outlet.spec),
             ", ".join(missing),
         )  # fmt: skip
 
@@ -81,5 +81,5 @@ class _Walk:
         lacks = arrival.lacks if arrival.low is None else ""
         return (
             depth, inlet.name, "inlet", source, arrival.nominal, arrival.low, arrival.amps,
-            "" if most is None else most, fuse_text(inlet.thing), lacks,
+            "" if most is None else most, fuse_words(inlet.thing), lacks,
         )  # fmt: skip

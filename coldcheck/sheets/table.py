@@ -28,11 +28,15 @@ _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 
 class Column(msgspec.Struct, frozen=True):
-    """One column: its key for programs, its title for people, and the unit of its numbers, "" for texts and counts."""
+    """One column: its key for programs, its title for people, and the unit of its numbers, "" for texts and counts.
+
+    ``digits``: so many stand behind the point of each number, as with money.
+    """
 
     key: str
     title: str
     unit: str = ""
+    digits: int | None = None
 
 
 class Table(msgspec.Struct):
@@ -51,6 +55,8 @@ def shown(cell: Cell, column: Column) -> str:
         return "?"
     if isinstance(cell, str):
         return one_line(cell)
+    if column.digits is not None:
+        return f"{cell:.{column.digits}f}"
     return str(Measure(cell, column.unit)) if column.unit else f"{cell:g}"
 
 

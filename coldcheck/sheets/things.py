@@ -8,10 +8,11 @@ from typing import Any
 
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.needs import cable_kind, fuses_of
 
 from .table import Cell, Column, Table
 
-__all__ = ["fuse_text", "order", "parts_list"]
+__all__ = ["order", "parts_list"]
 
 PARTS = (
     Column("count", "pieces"),
@@ -57,12 +58,6 @@ def parts_list(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
         kinds.setdefault((thing.table, getattr(thing, "part", None) or ""), []).append(thing)
     rows: list[tuple[Cell, ...]] = []
     for (table, part), things in kinds.items():
-        if (
-            not part
-            and table in ("inline", "feed")
-            and all(getattr(t, "what", "") != "switch" for t in things)
-        ):
-            continue  # blocks and bars described by hand are told by their fuses and wires
         there = sum(getattr(thing, "built", None) is not None for thing in things)
         names = listed([thing.id for thing in things])
         rows.append((len(things), table, part or None, _title(plan, part, things[0]), names, there))
@@ -75,23 +70,14 @@ def parts_list(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
 
 def _title(plan: Plan, part: str, thing: Any) -> str:
     found = plan.shelf.find(part) if part else None
-    return str((found.raw.get("title") if found is not None else None) or getattr(thing, "title", None) or "")
-
-
-def fuse_text(holder: Any) -> str:
-    """Return the fuse that a thing or an outlet says it has, in words; "" for none."""
-    fuse = getattr(holder, "fuse", None)
-    return f"{fuse.amps:g} A {getattr(fuse, 'kind', None) or ''}".strip() if fuse is not None else ""
+    own = getattr(thing, "title", None) or getattr(thing, "what", None)
+    return str((found.raw.get("title") if found is not None else None) or own or "")
 
 
 def _fuses(plan: Plan) -> Iterator[tuple[Cell, ...]]:
     where: dict[str, list[str]] = {}
-    for thing in plan.order:
-        inner = [(outlet.name, outlet.spec) for outlet in thing.outlets if outlet.spec is not thing]
-        for name, holder in [(thing.id, thing), *inner]:
-            fuse = getattr(holder, "fuse", None)
-            if fuse is not None:
-                where.setdefault(fuse_text(holder), []).append(name)
+    for name, fuse, _ in fuses_of(plan):
+        where.setdefault(fuse, []).append(name)
     for kind, names in sorted(where.items()):
         yield len(names), kind, listed(names)
 
@@ -102,10 +88,7 @@ def _cables(plan: Plan) -> Iterator[tuple[Cell, ...]]:
         if getattr(line.entry, "medium", None) == "radio":
             continue
         cable = line.cable
-        kind = None
-        if cable is not None:
-            kind = cable.medium or (f"cat {cable.category}" if cable.category else None)
-        key = kind, cable.length if cable is not None else None
+        key = cable_kind(cable) or None, cable.length if cable is not None else None
         where.setdefault(key, []).append(str(line))
     for (kind, length), names in where.items():
         yield len(names), kind, length, "; ".join(names)

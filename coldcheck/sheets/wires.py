@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from coldcheck.plan.model import Plan
 from coldcheck.workings.first_power import FirstPower
-from coldcheck.workings.schedule import Schedule
+from coldcheck.workings.purchases import Line, Purchases
+from coldcheck.workings.schedule import Lead, Schedule
 
 from .table import Cell, Column, Table
 
@@ -24,18 +25,24 @@ WIRES = (
     Column("size", "size"),
     Column("length", "length", "m"),
     Column("cut", "cut", "m"),
-    Column("from_plug", "contact at from"),
-    Column("to_plug", "contact at to"),
-    Column("from_housing", "housing at from"),
-    Column("to_housing", "housing at to"),
-    Column("from_strip", "strip at from", "m"),
-    Column("to_strip", "strip at to", "m"),
     Column("amps", "at most", "A"),
+)
+ENDS = (
+    Column("harness", "harness"),
+    Column("number", "wire"),
+    Column("pin", "end at"),
+    Column("plug", "contact"),
+    Column("housing", "housing"),
+    Column("strip", "strip", "m"),
 )
 LEADS = (
     Column("from", "from"),
     Column("to", "to"),
-    Column("each_way", "conductors each way"),
+    Column("pole", "pole"),
+    Column("from_pins", "pin at from"),
+    Column("to_pins", "pin at to"),
+    Column("wires", "wires"),
+    Column("colour", "colour"),
     Column("size", "size"),
     Column("length", "length", "m"),
     Column("from_plug", "plug at from"),
@@ -48,12 +55,24 @@ CUTS = (
     Column("length", "length", "m"),
 )
 BUYS = (
-    Column("count", "buy"),
-    Column("unit", "unit"),
     Column("kind", "kind"),
     Column("what", "what"),
     Column("needed", "needed"),
+    Column("spare", "spare"),
+    Column("have", "in the drawer"),
+    Column("buy", "buy"),
+    Column("pack", "packs of"),
+    Column("unit", "unit"),
+    Column("price", "price", digits=2),
+    Column("cost", "cost", digits=2),
+    Column("currency", "currency"),
+    Column("about", "for"),
     Column("note", "note"),
+)
+COSTS = (
+    Column("currency", "currency"),
+    Column("cost", "cost", digits=2),
+    Column("without", "lines without a price"),
 )
 STEPS = (
     Column("step", "step"),
@@ -72,23 +91,36 @@ STEPS = (
 
 
 def wiring(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
-    """Return every wire of the harnesses, and every lead."""
+    """Return every wire of the harnesses, both ends of each, and every lead by its poles."""
     del plan
     made: Schedule = get("schedule")
     wires: list[tuple[Cell, ...]] = [
         (
             row.harness, row.number, *row.a, *row.b, row.colour or None, row.size or None, row.length, row.cut,
-            *row.plugs, *row.housings, *row.strips, row.amps,
+            row.amps,
         )
         for row in made.rows
     ]  # fmt: skip
-    leads: list[tuple[Cell, ...]] = [
-        (lead.a, lead.b, lead.each_way, lead.size or None, lead.length, *lead.plugs) for lead in made.leads
+    ends: list[tuple[Cell, ...]] = [
+        (row.harness, row.number, end[0], row.plugs[n], row.housings[n], row.strips[n])
+        for row in made.rows
+        for n, end in enumerate((row.a, row.b))
     ]
+    leads = [pole for lead in made.leads for pole in _poles(lead)]
     return [
         Table("wires", "wires of harnesses", WIRES, wires, "the plan lists no wires"),
+        Table("ends", "ends of these wires", ENDS, ends, "the plan lists no wires"),
         Table("leads", "leads, out and back", LEADS, leads, "the plan has no leads"),
     ]
+
+
+def _poles(lead: Lead) -> Iterator[tuple[Cell, ...]]:
+    poles = zip(("plus", "return"), (lead.plus, lead.back), lead.colours, strict=True)
+    for pole, (at_a, at_b), colour in poles:
+        yield (
+            lead.a, lead.b, pole, at_a or None, at_b or None, lead.each_way, colour or None, lead.size or None,
+            lead.length, *lead.plugs,
+        )  # fmt: skip
 
 
 def cuts(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
@@ -101,12 +133,29 @@ def cuts(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
 
 
 def shopping(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
-    """Return the wire, contacts and housings to buy."""
+    """Return all that is to be bought in real pieces and whole packs, and what it costs where prices are given."""
     del plan
-    rows: list[tuple[Cell, ...]] = [
-        (buy.count, buy.unit, buy.kind, buy.what, buy.needed, buy.note) for buy in get("schedule").buys
+    made: Purchases = get("purchases")
+    rows = [_bought(line, bool(made.costs)) for line in made.lines]
+    costs: list[tuple[Cell, ...]] = [
+        (currency, cents / 100, made.unpriced) for currency, cents in made.costs.items()
     ]
-    return [Table("shopping", "wire, contacts and housings to buy", BUYS, rows, "nothing to buy")]
+    return [
+        Table("shopping", "to buy", BUYS, rows, "nothing to buy"),
+        Table("costs", "what it costs", COSTS, costs, "no prices are given: a [[buy]] gives them"),
+    ]
+
+
+def _bought(line: Line, priced: bool) -> tuple[Cell, ...]:
+    """Return a line; a price that is not given is a gap only where others are."""
+    need, price, cost = line.need, line.price, line.cost
+    gap = None if priced and line.packs else ""
+    return (
+        need.kind, need.words, round(need.needed, 6), round(line.spare, 6), line.have or "", line.packs,
+        line.pack if line.pack != 1.0 else "", need.unit,
+        price.cents / 100 if price else gap, cost.cents / 100 if cost else gap,
+        price.currency if price else "", need.about, (line.buy.note if line.buy else "") or "",
+    )  # fmt: skip
 
 
 def first_power(plan: Plan, get: Callable[[str], Any]) -> list[Table]:

@@ -49,15 +49,15 @@ def carries_of(knot: Knot) -> tuple[str, float | None, bool]:
     return (named[0].casefold() if named else "a signal"), None, False
 
 
-def means(key: str, one: Coloured) -> bool:
-    """Say whether a key of a colour code speaks of what a wire carries: by volts, by rail, or by the name of a
-    signal."""
+def means(key: str, volts: float | None, carries: str, ends: tuple[End, ...]) -> bool:
+    """Say whether a key of a colour code speaks of a wire of these volts [V]: by volts, by rail, or by the name of a
+    signal; ``carries`` and ``ends`` are as in `Coloured`."""
     word = key.strip().casefold()
-    volts = volts_of_signal(word)
-    if volts is not None and one.volts is not None:
-        return abs(volts - one.volts) <= NEAR * max(abs(volts), abs(one.volts))
-    rails = {end.outlet.casefold() for end in one.ends if end.outlet}
-    return word in rails or word == one.carries or any(end.signal.casefold() == word for end in one.ends)
+    named = volts_of_signal(word)
+    if named is not None and volts is not None:
+        return abs(named - volts) <= NEAR * max(abs(named), abs(volts))
+    rails = {end.outlet.casefold() for end in ends if end.outlet}
+    return word in rails or word == carries or any(end.signal.casefold() == word for end in ends)
 
 
 @working(reads=())

@@ -14,7 +14,17 @@ from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Harness, HarnessEnd, Plug, Wire
 
-__all__ = ["End", "Housing", "PinWire", "agree", "housings", "in_the_plus", "pin_wires", "volts_of_signal"]
+__all__ = [
+    "End",
+    "Housing",
+    "PinWire",
+    "Sockets",
+    "agree",
+    "housings",
+    "in_the_plus",
+    "pin_wires",
+    "volts_of_signal",
+]
 
 #: Words for the return, in any case of letters.
 RETURNS = ("gnd", "ground", "return", "-")
@@ -361,7 +371,9 @@ def _volts_behind(outlet: Any) -> Volts3 | None:
     return source_volts(outlet)
 
 
-class _Finder:
+class Sockets:
+    """The sockets of all things of a plan by name, each with what every pin of it carries."""
+
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self.plug = plugs_of(plan.shelf)
@@ -507,7 +519,7 @@ def wired_up(plan: Plan) -> _Wired:
     found = _Wired([], [])
     if not plan.table("harness"):
         return found
-    finder = _Finder(plan)
+    finder = Sockets(plan)
     for harness in plan.table("harness"):
         ends = {end.id: finder.housing(harness, end) for end in harness.end}
         found.housings += ends.values()

@@ -1,4 +1,4 @@
-"""Every wire of a plan as the bench needs it: where both ends go, what to cut, and what to buy for all of them.
+"""Every wire of a plan as the bench needs it: where both ends go, and what to cut.
 
 What the plan does not say is named as missing, never guessed. Harness wires come as they are listed; a coarse lead
 stands for as many conductors out as back.
@@ -8,25 +8,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from math import ceil
 from typing import Any
 
 import msgspec
 
 from coldcheck.engine.rules import working
-from coldcheck.plan.model import InletPoint, Plan
+from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 
-from .harness import Pair
+from .lead_ends import LeadEnds
 from .pin_amps import PinAmps
-from .pins import End, Housing, PinWire
+from .pins import End, PinWire
 
-__all__ = ["Buy", "Cut", "Lead", "Row", "Schedule", "schedule"]
-
-#: Wire bought beyond what is cut: a tenth, and no less than this [m], for what is crimped twice (common practice).
-MORE, LEAST_MORE = 0.10, 0.3
-#: Contacts bought beyond those needed: a tenth, and no fewer than these (common practice).
-SPARE, LEAST_SPARE = 0.10, 2
+__all__ = ["Cut", "Lead", "Row", "Schedule", "kind_of", "schedule"]
 
 
 class Row(msgspec.Struct, frozen=True):
@@ -54,7 +48,11 @@ class Row(msgspec.Struct, frozen=True):
 
 
 class Lead(msgspec.Struct, frozen=True):
-    """A coarse lead: from an outlet to an inlet, so many conductors out and as many back."""
+    """A coarse lead: from an outlet to an inlet, so many conductors out and as many back.
+
+    ``plus`` and ``back`` are the pins of both poles at ``a`` and at ``b``, in words; ``colours`` those of the
+    conductors out and back, "" where the plan's colour code has none.
+    """
 
     a: str
     b: str
@@ -62,6 +60,9 @@ class Lead(msgspec.Struct, frozen=True):
     length: float | None
     each_way: int
     plugs: tuple[str | None, str | None]
+    plus: tuple[str, str]
+    back: tuple[str, str]
+    colours: tuple[str, str]
     missing: tuple[str, ...]
 
 
@@ -74,36 +75,23 @@ class Cut(msgspec.Struct, frozen=True):
     length: float
 
 
-class Buy(msgspec.Struct, frozen=True):
-    """Something to buy: ``count`` pieces with spares, or whole metres; ``needed`` is what the plan uses of it."""
-
-    kind: str
-    what: str
-    count: int
-    unit: str
-    needed: float
-    note: str = ""
-
-
 class Schedule(msgspec.Struct):
-    """All wires, all coarse leads, the pieces to cut and what to buy."""
+    """All wires, all coarse leads, and the pieces to cut."""
 
     rows: list[Row]
     leads: list[Lead]
     cuts: list[Cut]
-    buys: list[Buy]
 
 
 @working(reads=("plan", "part"))
 def schedule(
-    plan: Plan, pin_wires: list[PinWire], housings: list[Housing], pairs: dict[str, Pair], pin_amps: PinAmps
+    plan: Plan, pin_wires: list[PinWire], lead_ends: dict[str, LeadEnds], pin_amps: PinAmps
 ) -> Schedule:
-    """The wiring schedule, the cut list and what to buy for them [m, pieces]."""
+    """The wiring schedule and the cut list [m, pieces]."""
     plug = plugs_of(plan.shelf)
     rows = list(_rows(plan, pin_wires, pin_amps, plug))
-    leads = [_lead(inlet) for inlet in _coarse(plan, pairs)]
-    cuts = _cuts(rows, leads)
-    return Schedule(rows, leads, cuts, [*_wire(cuts), *_contacts(pin_wires), *_housings(pin_wires, housings)])
+    leads = [_lead(ends) for ends in lead_ends.values()]
+    return Schedule(rows, leads, _cuts(rows, leads))
 
 
 def _rows(plan: Plan, wires: list[PinWire], amps: PinAmps, plug: Any) -> Iterator[Row]:
@@ -118,7 +106,7 @@ def _rows(plan: Plan, wires: list[PinWire], amps: PinAmps, plug: Any) -> Iterato
             missing.append("colour")
         flow = amps.wires.get(n)
         ends = wire.a, wire.b
-        kinds = [_kind(end, wire) for end in ends]
+        kinds = [kind_of(end, wire) for end in ends]
         yield Row(
             wire.harness.id, numbers[wire.harness.id], _told(wire.a), _told(wire.b), size, said.colour or "",
             said.length, cut, (kinds[0], kinds[1]), (wire.a.housing, wire.b.housing),
@@ -130,7 +118,7 @@ def _told(end: End) -> tuple[str, str]:
     return end.ref, "joint" if end.splice else end.signal
 
 
-def _kind(end: End, wire: PinWire) -> str | None:
+def kind_of(end: End, wire: PinWire) -> str | None:
     """Return the kind of contact at an end: that of its housing, of its socket, or of its joint."""
     if end.splice:
         return next((s.plug for s in wire.harness.splice if s.id == end.pin), None)
@@ -147,22 +135,20 @@ def _size(gauge: float | None, area: float | None) -> str:
     return f"{gauge:g} AWG" if gauge is not None else f"{area:g} mm2" if area else ""
 
 
-def _coarse(plan: Plan, pairs: dict[str, Pair]) -> Iterator[InletPoint]:
-    for thing in plan.order:
-        for inlet in thing.inlets:
-            if inlet.source is not None and inlet.lead is not None and inlet.name not in pairs:
-                yield inlet
-
-
-def _lead(inlet: InletPoint) -> Lead:
-    run, source = inlet.lead, inlet.source
+def _lead(ends: LeadEnds) -> Lead:
+    run, source = ends.inlet.lead, ends.inlet.source
     assert run is not None
     assert source is not None
     size = _size(run.gauge, run.area)
-    missing = [word for word, there in (("size", size), ("length", run.length)) if not there]
+    both = ends.a, ends.b
+    plus, back = [end.plus.words for end in both], [end.back.words for end in both]
+    known = (
+        ("size", size), ("length", run.length), ("colours", all(ends.colours)), ("pins", all((*plus, *back))),
+    )  # fmt: skip
+    missing = [word for word, there in known if not there]
     return Lead(
-        source.name, inlet.name, size, run.length, run.parallel,
-        (getattr(source.spec, "plug", None), inlet.spec.plug), tuple(missing),
+        source.name, ends.inlet.name, size, run.length, run.parallel, (ends.a.plug, ends.b.plug),
+        (plus[0], plus[1]), (back[0], back[1]), ends.colours, tuple(missing),
     )  # fmt: skip
 
 
@@ -174,50 +160,7 @@ def _cuts(rows: list[Row], leads: list[Lead]) -> list[Cut]:
             pieces[row.size, row.colour, round(row.cut, 4)] += 1
     for lead in leads:
         if lead.size and lead.length is not None:
-            pieces[lead.size, "", round(lead.length, 4)] += 2 * lead.each_way
+            for colour in lead.colours:
+                pieces[lead.size, colour, round(lead.length, 4)] += lead.each_way
     found = [Cut(count, size, colour, length) for (size, colour, length), count in pieces.items()]
     return sorted(found, key=lambda cut: (cut.size, cut.colour, -cut.length))
-
-
-def _wire(cuts: list[Cut]) -> Iterator[Buy]:
-    metres: dict[tuple[str, str], float] = {}
-    for cut in cuts:
-        key = cut.size, cut.colour
-        metres[key] = metres.get(key, 0.0) + cut.count * cut.length
-    for (size, colour), needed in metres.items():
-        more = max(MORE * needed, LEAST_MORE)
-        yield Buy("wire", f"{size} {colour}".strip(), ceil(round(needed + more, 6)), "m", needed)
-
-
-def _contacts(wires: list[PinWire]) -> Iterator[Buy]:
-    """Yield the contacts to crimp: one for each pin of a plug, however many wires it holds; joints likewise."""
-    pins = {}
-    for wire in wires:
-        for end in (wire.a, wire.b):
-            kind = _kind(end, wire)
-            if end.unknown:
-                continue
-            single = end.socket is not None and getattr(end.socket.plug, "single", None)
-            key = (end.ref, wire.name) if single else (end.ref, "")
-            pins[key] = "joint" if end.splice else "ferrule or ring" if single else "contact", kind or ""
-    for (kind, what), needed in sorted(Counter(pins.values()).items()):
-        spare = 0 if kind == "joint" else max(LEAST_SPARE, ceil(SPARE * needed))
-        yield Buy(kind, what or "of a kind that the plan does not say", needed + spare, "", needed)
-
-
-def _housings(wires: list[PinWire], housings: list[Housing]) -> Iterator[Buy]:
-    declared = Counter(
-        one.end.plug or (one.socket.plug.id if one.socket and one.socket.plug else "") for one in housings
-    )
-    for what, count in sorted(declared.items()):
-        yield Buy("housing", what or "of a kind that the plan does not say", count, "", count)
-    assumed = {
-        (wire.harness.id, end.place, end.plug)
-        for wire in wires
-        for end in (wire.a, wire.b)
-        if not (end.housing or end.splice or end.unknown)
-        and not getattr(end.socket.plug, "single", None)
-        and end.plug
-    }
-    for what, count in sorted(Counter(plug for _, _, plug in assumed).items()):
-        yield Buy("housing", str(what), count, "", count, "one for each socket: the harness names none")

@@ -1,0 +1,142 @@
+"""Where the conductors of a coarse lead go at both of its ends: pins, and colours by the colour code of the box.
+
+A lead says how thick and how long; the bench asks which pin. It follows from the plugs where their pins are known: the
+plus pins of that outlet or inlet, and as many of its returns as the lead has conductors, nearest to the plus first, as
+a hand would take them. What does not follow is left empty, never guessed.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from coldcheck.engine.rules import working
+from coldcheck.pins.grid import grid
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+
+from .colours import colours_of, means
+from .harness import Pair
+from .net import source_volts
+from .pins import End, Sockets, in_the_plus
+
+__all__ = ["PAST", "LeadEnd", "LeadEnds", "Side", "lead_ends"]
+
+#: At a fuse, switch or diode, which sit in the plus alone, the return has no pin.
+PAST = "past it"
+
+
+class Side(msgspec.Struct, frozen=True):
+    """One pole of one end: the pins that its conductors go on, or words where there are none; "" is not known.
+
+    ``ends`` are the pins as sockets have them; ``others`` counts pins of the same kind that would do as well.
+    """
+
+    words: str = ""
+    ends: tuple[End, ...] = ()
+    others: int = 0
+
+
+class LeadEnd(msgspec.Struct, frozen=True):
+    """One end of a lead: its plus and its return, the connector there and its kind."""
+
+    plus: Side
+    back: Side
+    place: str
+    plug: str | None
+
+
+class LeadEnds(msgspec.Struct, frozen=True):
+    """Both ends of a lead, and the colours of its conductors out and back, "" where the plan's code has none."""
+
+    inlet: InletPoint
+    a: LeadEnd
+    b: LeadEnd
+    colours: tuple[str, str]
+
+
+@working(reads=("plan", "part"))
+def lead_ends(plan: Plan, pairs: dict[str, Pair]) -> dict[str, LeadEnds]:
+    """Both ends of every lead that no harness replaces, by the name of the inlet that it feeds."""
+    finder = Sockets(plan)
+    found: dict[str, LeadEnds] = {}
+    for thing in plan.order:
+        for inlet in thing.inlets:
+            if inlet.source is None or inlet.lead is None or inlet.name in pairs:
+                continue
+            each_way = inlet.lead.parallel
+            a = _end(finder, inlet.source, each_way)
+            b = _end(finder, inlet, each_way)
+            found[inlet.name] = LeadEnds(inlet, a, b, _colours(plan, inlet, a, b))
+    return found
+
+
+def _end(finder: Sockets, point: InletPoint | OutletPoint, each_way: int) -> LeadEnd:
+    giving = isinstance(point, OutletPoint)
+    socket = finder.socket(point.thing.id, point.id or ("out" if giving else "in"), point.name)
+    plug = getattr(point.spec, "plug", None)
+    if isinstance(socket, str):
+        return LeadEnd(Side(), Side(), point.name, plug)
+    if not socket.pins:
+        return LeadEnd(*_poles(point), point.name, plug)
+    pins = [socket.end(pin) for pin in socket.pins]
+    plus = [end for end in pins if _is_plus(end, point)]
+    back = [end for end in pins if end.is_return]
+    if plus and not back and in_the_plus(point.thing):
+        return LeadEnd(_side(plus, each_way), Side(PAST), socket.name, plug)
+    return LeadEnd(_side(plus, each_way), _side(_nearest(socket, plus, back), each_way), socket.name, plug)
+
+
+def _is_plus(end: End, point: InletPoint | OutletPoint) -> bool:
+    if isinstance(point, InletPoint):
+        return end.is_plus and not end.gives and point.name in end.inlets
+    return end.source and end.outlet == point.id
+
+
+def _side(ends: list[End], each_way: int) -> Side:
+    taken = tuple(ends[:each_way])
+    return Side(_told(taken), taken, len(ends) - len(taken))
+
+
+def _told(ends: tuple[End, ...]) -> str:
+    return " and ".join(f"{end.pin} ({end.signal})" for end in ends)
+
+
+def _nearest(socket: Any, plus: list[End], back: list[End]) -> list[End]:
+    """Return the returns of a socket, those that stand nearest to the plus pins first."""
+    plug = socket.plug
+    try:
+        places = grid(
+            list(socket.pins), getattr(plug, "rows", None) or 1, getattr(plug, "numbered", None) or "along"
+        )
+    except ValueError:
+        return back
+    spots = [places.at(end.pin) for end in plus]
+
+    def away(end: End) -> float:
+        x, y = places.at(end.pin)
+        return min(((x - a) ** 2 + (y - b) ** 2 for a, b in spots), default=0.0)
+
+    return sorted(back, key=away)
+
+
+def _poles(point: InletPoint | OutletPoint) -> tuple[Side, Side]:
+    """Return the poles of a plug that has no pins by number: a barrel says which of them is its centre."""
+    centre = getattr(point.spec, "centre", None)
+    if centre is None:
+        return Side("+"), Side("-")
+    inner, outer = Side("centre"), Side("sleeve")
+    return (inner, outer) if centre == "positive" else (outer, inner)
+
+
+def _colours(plan: Plan, inlet: InletPoint, a: LeadEnd, b: LeadEnd) -> tuple[str, str]:
+    code = plan.head.colours or {}
+    assert inlet.source is not None
+    volts = source_volts(inlet.source.root)
+    told = "" if volts is None else f"{volts[0]:.3g} V"
+    plus = _colour(code, volts[0] if volts else None, told, (*a.plus.ends, *b.plus.ends))
+    return plus, _colour(code, 0.0, "ground", (*a.back.ends, *b.back.ends))
+
+
+def _colour(code: dict[str, str], volts: float | None, carries: str, ends: tuple[End, ...]) -> str:
+    return next((colours_of(said)[0] for key, said in code.items() if means(key, volts, carries, ends)), "")

@@ -1,0 +1,206 @@
+"""Everything that a plan is made of, in real pieces: things, fuses, data cables, wire, and what ends the wires.
+
+What is there already (``built``) needs no buying. What the plan does not say enough of to be bought is named as such.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from math import ceil
+from typing import Any
+
+import msgspec
+
+from coldcheck.engine.rules import working
+from coldcheck.plan.model import Plan
+from coldcheck.plan.quantities import Measure
+from coldcheck.plan.reading import plugs_of
+from coldcheck.plan.spans import listed
+
+from .lead_ends import PAST, LeadEnd, LeadEnds
+from .pins import Housing, PinWire
+from .protection import fuse_text
+from .schedule import Schedule, kind_of
+
+__all__ = ["Need", "cable_kind", "fuse_words", "fuses_of", "needs"]
+
+#: Wire wanted beyond what is cut: a tenth, and no less than this [m], for what is crimped twice (common practice).
+MORE, LEAST_MORE = 0.10, 0.3
+#: Contacts wanted beyond those needed: a tenth, and no fewer than these (common practice).
+SPARE, LEAST_SPARE = 0.10, 2
+#: Fuses of each rating wanted beyond those in their places: one for each so many (common practice).
+PLACES_A_FUSE = 5
+
+UNSAID = "of a kind that the plan does not say"
+
+
+class Need(msgspec.Struct, frozen=True):
+    """One line of what is needed: ``words`` name it as a [[buy]] does; ``unit`` is "m" for wire, else "".
+
+    ``needed`` is what the plan uses of it, ``spare`` what is wanted beyond; ``about`` what it is or where it goes.
+    """
+
+    kind: str
+    words: str
+    needed: float
+    spare: float = 0.0
+    unit: str = ""
+    about: str = ""
+
+
+@working(reads=("plan", "part"))
+def needs(
+    plan: Plan,
+    schedule: Schedule,
+    pin_wires: list[PinWire],
+    housings: list[Housing],
+    lead_ends: dict[str, LeadEnds],
+) -> list[Need]:
+    """Everything that the plan uses and that is not there already [pieces, m]."""
+    return [
+        *_things(plan), *_fuses(plan), *_cables(plan), *_wire(schedule),
+        *_contacts(plan, pin_wires, lead_ends), *_housings(plan, pin_wires, housings, lead_ends),
+    ]  # fmt: skip
+
+
+def _things(plan: Plan) -> Iterator[Need]:
+    kinds: dict[tuple[str, str], list[str]] = {}
+    for thing in plan.order:
+        if getattr(thing, "built", None) is None:
+            kinds.setdefault((thing.table, _words(thing)), []).append(thing.id)
+    for (table, words), ids in kinds.items():
+        part = plan.shelf.find(words)
+        title = str(part.raw.get("title") or "") if part is not None else ""
+        yield Need(table, words, len(ids), about=f"{title}: {listed(ids)}" if title else listed(ids))
+
+
+def _words(thing: Any) -> str:
+    """Return what a thing is bought as: its part, else what the plan calls it, else its kind."""
+    part = getattr(thing, "part", None)
+    if part:
+        return str(part)
+    what = getattr(thing, "what", None) or thing.table
+    return getattr(thing, "title", None) or f"{what} {UNSAID}"
+
+
+def fuse_words(holder: Any) -> str:
+    """Return the fuse that a thing or an outlet says it has, in words; "" for none."""
+    fuse = getattr(holder, "fuse", None)
+    return fuse_text(fuse.amps, fuse.kind) if fuse is not None else ""
+
+
+def fuses_of(plan: Plan) -> Iterator[tuple[str, str, Any]]:
+    """Yield every fuse of a plan: where it is, what it is in words, and its thing."""
+    for thing in plan.order:
+        inner = [(outlet.name, outlet.spec) for outlet in thing.outlets if outlet.spec is not thing]
+        for name, holder in [(thing.id, thing), *inner]:
+            fuse = fuse_words(holder)
+            if fuse:
+                yield name, fuse, thing
+
+
+def _fuses(plan: Plan) -> Iterator[Need]:
+    """Yield the fuses by their ratings; those of what is there already are there, too, but not their spares."""
+    places: dict[str, list[tuple[str, bool]]] = {}
+    for name, fuse, thing in fuses_of(plan):
+        places.setdefault(fuse, []).append((name, getattr(thing, "built", None) is not None))
+    for words, found in sorted(places.items()):
+        needed = sum(not there for _, there in found)
+        spare = ceil(len(found) / PLACES_A_FUSE)
+        yield Need("fuse", f"fuse {words}", needed, spare, about=listed([name for name, _ in found]))
+
+
+def cable_kind(cable: Any) -> str:
+    """Return what kind of data cable it is, "" where the plan does not say."""
+    if cable is None:
+        return ""
+    return cable.medium or (f"cat {cable.category}" if cable.category else "")
+
+
+def _cables(plan: Plan) -> Iterator[Need]:
+    found: dict[str, list[str]] = {}
+    for line in plan.links:
+        if getattr(line.entry, "medium", None) == "radio":
+            continue
+        cable = line.cable
+        length = cable.length if cable is not None else None
+        told = [cable_kind(cable), str(Measure(length, "m")) if length is not None else ""]
+        words = ", ".join(filter(None, told))
+        if not all(told):
+            words = f"{words}, of which the plan does not say all" if words else UNSAID
+        found.setdefault(words, []).append(line.a.name)
+    for words, names in found.items():
+        yield Need("cable", f"cable {words}", len(names), about=f"from {listed(names)}")
+
+
+def _wire(schedule: Schedule) -> Iterator[Need]:
+    metres: dict[tuple[str, str], float] = {}
+    for cut in schedule.cuts:
+        key = cut.size, cut.colour
+        metres[key] = metres.get(key, 0.0) + cut.count * cut.length
+    for (size, colour), needed in metres.items():
+        words = f"wire {size} {colour}".strip()
+        yield Need("wire", words, needed, max(MORE * needed, LEAST_MORE), "m")
+
+
+def _contacts(plan: Plan, wires: list[PinWire], leads: dict[str, LeadEnds]) -> Iterator[Need]:
+    """Yield the contacts to crimp: one for each pin of a plug, however many wires it holds; joints likewise."""
+    pins: dict[tuple[str, str], tuple[str, str]] = {}
+    for wire in wires:
+        for end in (wire.a, wire.b):
+            kind = kind_of(end, wire)
+            if end.unknown:
+                continue
+            single = end.socket is not None and getattr(end.socket.plug, "single", None)
+            key = (end.ref, wire.name) if single else (end.ref, "")
+            pins[key] = "joint" if end.splice else "ferrule or ring" if single else "contact", kind or ""
+    found = Counter(pins.values())
+    plug = plugs_of(plan.shelf)
+    for ends in leads.values():
+        for side in (ends.a, ends.b):
+            found.update(_crimped(side, plug, ends.inlet.lead.parallel if ends.inlet.lead else 1))
+    for (kind, what), needed in sorted(found.items()):
+        spare = 0 if kind == "joint" else max(LEAST_SPARE, ceil(SPARE * needed))
+        yield Need(kind, f"{kind} {what or UNSAID}", needed, spare)
+
+
+def _crimped(end: LeadEnd, plug: Any, each_way: int) -> Counter[tuple[str, str]]:
+    """Return what ends the conductors of a lead on one of its sides."""
+    part = plug(end.plug) if end.plug else None
+    sides = [side for side in (end.plus, end.back) if side.words != PAST]
+    if part is None:
+        return Counter({("end of a lead", end.plug or ""): each_way * len(sides)})
+    if part.single:
+        return Counter({("ferrule or ring", part.id): each_way * len(sides)})
+    if not part.pins:
+        return Counter()  # a plug that is bought whole
+    return Counter({("contact", end.plug or ""): sum(len(side.ends) for side in sides)})
+
+
+def _housings(
+    plan: Plan, wires: list[PinWire], housings: list[Housing], leads: dict[str, LeadEnds]
+) -> Iterator[Need]:
+    declared = Counter(
+        one.end.plug or (one.socket.plug.id if one.socket and one.socket.plug else "") for one in housings
+    )
+    for what, count in sorted(declared.items()):
+        yield Need("housing", f"housing {what or UNSAID}", count)
+    plug = plugs_of(plan.shelf)
+    assumed = {
+        (end.place, end.plug)
+        for wire in wires
+        for end in (wire.a, wire.b)
+        if not (end.housing or end.splice or end.unknown) and end.plug and not end.socket.plug.single
+    }
+    assumed |= {
+        (end.place, end.plug)
+        for ends in leads.values()
+        for end in (ends.a, ends.b)
+        if end.plug and plug(end.plug)
+    }
+    for what, count in sorted(Counter(kind for _, kind in assumed).items()):
+        part = plug(what)
+        if part is not None and not part.single:
+            kind = "housing" if part.pins else "plug"
+            yield Need(kind, f"{kind} {what}", count, about="one for each socket, none is declared")
