@@ -24,7 +24,7 @@ def test_people() -> None:
     """All sheets come in the order of use, each with its title."""
     status, said = sheets(str(WEIR))
     titles = [
-        "parts, fuses and data cables", "wire, contacts and housings to buy", "power tree", "wiring schedule",
+        "parts, fuses and data cables", "shopping list", "power tree", "wiring schedule",
         "connectors",
         "cut list",
         "labels for both ends of each cable",
@@ -88,13 +88,13 @@ def test_into_a_folder(tmp_path: Path) -> None:
     status, said = sheets(
         str(INVENTORIES / "gorse-hill.toml"), "--into", str(tmp_path / "out"), "--day", "2026-11-26"
     )
-    assert (status, said) == (0, f"41 files in {tmp_path / 'out'}\n")
+    assert (status, said) == (0, f"43 files in {tmp_path / 'out'}\n")
     found = {
         str(p.relative_to(tmp_path / "out")): p.read_bytes()
         for p in (tmp_path / "out").rglob("*")
         if p.is_file()
     }
-    assert len(found) == 41
+    assert len(found) == 43
     assert found["ports.csv"].startswith(b"switch,port,cable to,")
     assert b"10.20.0.11\tn1.gorse.home.arpa n1\n" in found["names/hosts"]
     assert json.loads(found["sheets.json"])["ports"]["ports"][0]["to"] == "n1.eth"

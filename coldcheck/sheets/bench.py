@@ -43,7 +43,6 @@ def document(shown: Shown) -> str:
     own: dict[str, Any] = {
         "wiring": {"wires": schedule["rows"], "leads": schedule["leads"]},
         "cuts": schedule["cuts"],
-        "shopping": schedule["buys"],
         "first-power": msgspec.to_builtins(shown.first),
     }
     for sheet in pack.sheets:

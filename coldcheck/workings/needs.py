@@ -191,7 +191,7 @@ def _housings(
         (end.place, end.plug)
         for wire in wires
         for end in (wire.a, wire.b)
-        if not (end.housing or end.splice or end.unknown) and end.plug and not end.socket.plug.single
+        if not (end.housing or end.splice or end.unknown) and end.plug and plug(end.plug) is not None
     }
     assumed |= {
         (end.place, end.plug)

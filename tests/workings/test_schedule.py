@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -44,37 +43,21 @@ def test_every_wire_is_there_once(made: Any) -> None:
     assert {r.housings[1] for r in schedule} == {"main.s", *(f"main.b{n}" for n in range(1, 7))}
 
 
-def test_cut_length_is_length_and_slack(made: Any) -> None:
-    """280 mm and 20 mm of slack are cut as 300 mm; pieces of one size, colour and length are counted together."""
+def cut(made: Any) -> Counter[tuple[str, str, float]]:
+    """Return how many pieces are cut, by size, colour and length."""
+    return Counter({(c.size, c.colour, c.length): c.count for c in made.working("schedule").cuts})
+
+
+def test_wires_and_leads_are_cut(made: Any) -> None:
+    """280 mm and 20 mm of slack are cut as 300 mm; a lead is a piece out and one back, in the colours of the code."""
     schedule = made.working("schedule")
     assert {r.length for r in schedule.rows} == {0.28}
     assert [r.cut for r in schedule.rows] == pytest.approx([0.30] * 16)
-    expected = Counter((gauge, colour) for _, _, gauge, colour in rows())
-    found = {(c.size, c.colour): c.count for c in schedule.cuts if c.colour}
-    assert found == dict(expected)
-
-
-def test_leads_count_out_and_back(made: Any) -> None:
-    """A coarse lead of 400 mm is two pieces of 400 mm."""
-    cuts = {(c.size, c.length): c.count for c in made.working("schedule").cuts if not c.colour}
-    assert cuts["14 AWG", 0.4] == 2
-    assert cuts["12 AWG", 0.08] == 2
-
-
-def test_buying_covers_what_is_cut(made: Any) -> None:
-    """Whole metres: a tenth more than is cut, 0.3 m at least; a contact for each pin and a tenth more, two at least."""
-    schedule = made.working("schedule")
-    metres: dict[str, float] = {}
-    for cut in schedule.cuts:
-        kind = f"{cut.size} {cut.colour}".strip()
-        metres[kind] = metres.get(kind, 0.0) + cut.count * cut.length
-    bought = {b.what: b.count for b in schedule.buys if b.kind == "wire"}
-    assert bought == {kind: ceil(round(m + max(0.1 * m, 0.3), 6)) for kind, m in metres.items()}
-    contacts = {b.what: (b.needed, b.count) for b in schedule.buys if b.kind == "contact"}
-    assert contacts["jumper-2.54"] == (12, 14)
-    assert contacts["peripheral-4"] == (4, 6)
-    housings = {b.what: b.count for b in schedule.buys if b.kind == "housing"}
-    assert housings == {"jumper-2.54": 6, "peripheral-4": 1}
+    expected = Counter((gauge, colour, 0.3) for _, _, gauge, colour in rows())
+    for lead in schedule.leads:
+        expected[lead.size, lead.colours[0], lead.length] += lead.each_way
+        expected[lead.size, lead.colours[1], lead.length] += lead.each_way
+    assert cut(made) == expected
 
 
 def test_what_is_not_given_is_named(worked: Worked) -> None:
@@ -83,7 +66,7 @@ def test_what_is_not_given_is_named(worked: Worked) -> None:
     schedule = worked(text).working("schedule")
     assert schedule.rows[0].missing == ("size", "length")
     assert schedule.rows[12].missing == ("length",)
-    assert not any(cut.colour for cut in schedule.cuts)
+    assert all(c.length != 0.3 or c.size != "22 AWG" or c.colour != "red" for c in schedule.cuts)
 
 
 # --- first power ------------------------------------------------------------------------------------------------------
