@@ -64,6 +64,8 @@ _SHEETS = (
     "parts", "shopping", "power", "wiring", "connectors", "cuts", "labels", "order", "start-up", "first-power",
     "ports", "addresses", "findings",
 )  # fmt: skip
+#: What `--paper` may name, likewise.
+_PAPERS = ("A4", "Letter")
 _write = click.option("--write", is_flag=True, help="Make the changes in the file.")
 
 
@@ -306,13 +308,20 @@ def rehearse(
     help="Write all into files there: a page, CSV of each table, text and JSON of all, and the address files.",
 )
 @click.option(
+    "--paper",
+    "sizes",
+    multiple=True,
+    type=click.Choice(_PAPERS, case_sensitive=False),
+    help="With --into: a PDF of all sheets and one of the labels for this paper, too; may be given again.",
+)
+@click.option(
     "--day", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Hold waivers against this day."
 )
 @_rules
 @_parts
 def sheets(
-    plan: str, wanted: tuple[str, ...], form: str, into: Path | None, day: datetime.datetime | None,
-    folders: tuple[Path, ...], shelves: tuple[Path, ...],
+    plan: str, wanted: tuple[str, ...], form: str, into: Path | None, sizes: tuple[str, ...],
+    day: datetime.datetime | None, folders: tuple[Path, ...], shelves: tuple[Path, ...],
 ) -> None:  # fmt: skip
     """Print what the bench needs, from parts and wiring schedule to the first-power sheet and the findings.
 
@@ -321,13 +330,15 @@ def sheets(
     """
     from coldcheck.sheets import bench
 
+    if sizes and into is None:
+        raise click.UsageError("--paper makes files: say where with --into FOLDER")
     book = ours.rulebook(folders)
     read = _read_whole(plan, book, _shelf(book, shelves))
     get = partial(_made, book, {"plan": read})
     source = _sheets_of(read, book, get, day, wanted)
     shown = bench.Shown(source.pack, get("schedule"), get("first_power"))
     if into is not None:
-        _write_folder(into, shown, source, get)
+        _write_folder(into, shown, source, get, dict.fromkeys(sizes))
     elif form == "json":
         click.echo(bench.document(shown))
     else:
@@ -351,10 +362,19 @@ def _sheets_of(
     return Source(made, plan, report.found, get("first_power"), today, __version__)
 
 
-def _write_folder(into: Path, shown: Any, source: Any, get: Callable[[str], Any]) -> None:
+def _tell(doing: str) -> None:
+    """Say what takes a while, to a person who waits."""
+    if sys.stderr.isatty():
+        click.echo(f"coldcheck: {doing}", err=True)
+
+
+def _write_folder(
+    into: Path, shown: Any, source: Any, get: Callable[[str], Any], sizes: Iterable[str]
+) -> None:
     from coldcheck.sheets import folder
     from coldcheck.sheets.address_files import address_files
     from coldcheck.sheets.page import page
+    from coldcheck.sheets.prints import CannotPrint, prints
 
     try:
         listed = into / folder.LIST
@@ -362,9 +382,13 @@ def _write_folder(into: Path, shown: Any, source: Any, get: Callable[[str], Any]
         zones = [path for path in (into / folder.NAMES).glob("*.zone") if path.is_file()]
         texts = {path.name: files.read(str(path), MOST_BYTES).decode(errors="replace") for path in zones}
         addresses = address_files(source.plan, get, source.day, texts)
-        made = folder.folder_of(shown, addresses, page(source))
+        printed: dict[str, bytes] = {}
+        for size in sizes:
+            _tell(f"setting type for {size}")
+            printed.update(prints(source, size))
+        made = folder.folder_of(shown, addresses, page(source), printed)
         files.write_all(str(into), made, folder.ours_by(former))
-    except (files.CannotRead, files.CannotWrite) as error:
+    except (files.CannotRead, files.CannotWrite, CannotPrint) as error:
         click.echo(f"coldcheck: error: {error}", err=True)
         sys.exit(WRONG)
     for line in addresses.left:
@@ -418,6 +442,8 @@ def view(
     remake()
     try:
         live_page.serve(live, port, lambda address: click.echo(f"{plan}: {address} until interrupted"), watch)
+    except KeyboardInterrupt:
+        pass  # it may come before there is anything that waits for it: that is the end that was asked for, too
     except OSError as error:
         click.echo(f"coldcheck: error: port {port} cannot be used: {error.strerror}", err=True)
         sys.exit(WRONG)

@@ -185,6 +185,16 @@ class Switch(Networked, kw_only=True):
     """A network switch."""
 
     ports: Annotated[int | None, Key(Count(1, 1000), "how many ports it has, numbered from 1")] = None
+    rows: Annotated[int | None, Key(Count(1, 10), "rows its ports stand in, as one looks at its front")] = (
+        None
+    )
+    numbered: Annotated[
+        str | None,
+        Key(
+            Choice("along", "across"),
+            "how ports of several rows are numbered: one row after the other, or across the rows, pair by pair",
+        ),
+    ] = None
     spare_ports: Annotated[
         int | None, Key(Count(0, 1000), "free ports wanted on it, instead of what [plan] says", part=False)
     ] = None

@@ -11,7 +11,8 @@ from coldcheck.pins.grid import Grid, grid
 from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
-from coldcheck.workings.pins import End, PinWire
+from coldcheck.workings.lead_ends import Side
+from coldcheck.workings.pins import End
 
 from .drawing import Box, Drawing, boxes
 from .table import Cell, Column, Table
@@ -33,40 +34,81 @@ _SEEN = {"mating": "onto the mating face", "wires": "onto the wires behind"}
 FEWEST, BEYOND = 6, 2
 
 
+class _Wired(msgspec.Struct):
+    """One conductor on a pin: its colour, "" where none is said, and the pin or pole where its other end goes."""
+
+    colour: str
+    to: str
+
+
 class _Socket(msgspec.Struct):
-    """A connector that wires end in: by pin, each wire with its own end there and the other."""
+    """A connector that conductors end in: what they go on, by pin."""
 
     place: str
     end: End
-    wires: dict[str, list[tuple[PinWire, End, End]]]
+    wires: dict[str, list[_Wired]]
 
 
 def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
+    """Return every connector whose pins are known, of harnesses first, then of leads."""
     found: dict[str, _Socket] = {}
+
+    def put(own: End, wired: _Wired) -> None:
+        socket = found.setdefault(own.place, _Socket(own.place, own, {}))
+        socket.wires.setdefault(own.pin, []).append(wired)
+
     for wire in get("pin_wires"):
         for own, other in ((wire.a, wire.b), (wire.b, wire.a)):
-            if own.splice or own.unknown:
-                continue
-            socket = found.setdefault(own.place, _Socket(own.place, own, {}))
-            socket.wires.setdefault(own.pin, []).append((wire, own, other))
+            if not (own.splice or own.unknown):
+                put(own, _Wired(wire.wire.colour or "", other.ref))
+    for ends in get("lead_ends").values():
+        many = ends.inlet.lead.parallel
+        for own, other in ((ends.a, ends.b), (ends.b, ends.a)):
+            for side, far, colour in (
+                (own.plus, other.plus, ends.colours[0]),
+                (own.back, other.back, ends.colours[1]),
+            ):
+                for n in range(many if side.ends else 0):
+                    put(side.ends[min(n, len(side.ends) - 1)], _Wired(colour, _far(other.place, far, n)))
     return list(found.values())
 
 
+def _far(place: str, side: Side, number: int) -> str:
+    """Return where the other end of a conductor of a lead goes."""
+    if side.ends:
+        return side.ends[min(number, len(side.ends) - 1)].ref
+    return f"{place}: {side.words}" if side.words else place
+
+
 def connectors(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
-    """Return every pin that a wire of a harness ends in, connector by connector, in the order of its pins."""
+    """Return every pin that a wire or a lead ends in, connector by connector, in the order of its pins."""
     plug = plugs_of(plan.shelf)
     rows: list[tuple[Cell, ...]] = []
     for socket in _sockets(get):
         kind = socket.end.plug
-        part = plug(kind) if kind else None
+        seen = _seen(plug(kind) if kind else None)
         order = {pin: n for n, pin in enumerate(socket.end.pins)}
         for pin in sorted(socket.wires, key=lambda pin: (order.get(pin, len(order)), pin)):
-            for wire, own, other in socket.wires[pin]:
-                rows.append((
-                    socket.place, kind, _SEEN.get(getattr(part, "seen", None) or "", ""), pin, own.signal or None,
-                    wire.wire.colour or None, other.ref,
-                ))  # fmt: skip
-    return [Table("connectors", "connectors", COLUMNS, rows, "the plan lists no wires pin by pin")]
+            signal = socket.end.pins.get(pin)
+            rows += [
+                (socket.place, kind, seen, pin, signal, one.colour or None, one.to)
+                for one in socket.wires[pin]
+            ]
+    return [
+        Table(
+            "connectors",
+            "connectors",
+            COLUMNS,
+            rows,
+            "the plan names no pins, and no plugs whose pins are known",
+        )
+    ]
+
+
+def _seen(part: Any) -> str:
+    if getattr(part, "single", None):
+        return "by the marks beside its terminals"
+    return _SEEN.get(getattr(part, "seen", None) or "", "")
 
 
 def drawings(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
@@ -76,12 +118,9 @@ def drawings(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
     for socket in _sockets(get):
         if not socket.end.pins:
             continue
-        wired = tuple(
-            (pin, own.signal, wire.wire.colour) for pin, ends in socket.wires.items() for wire, own, _ in ends
-        )
-        alike.setdefault(
-            (socket.end.plug, tuple(socket.end.pins), tuple(sorted(map(str, wired)))), []
-        ).append(socket)
+        pins = socket.end.pins
+        wired = sorted((pin, one.colour) for pin, several in socket.wires.items() for one in several)
+        alike.setdefault((socket.end.plug, tuple(pins.items()), tuple(wired)), []).append(socket)
     found: list[Drawing] = []
     for same in alike.values():
         kind = same[0].end.plug
@@ -99,8 +138,8 @@ def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | 
         places = grid(list(socket.end.pins), rows, numbered)
     except ValueError:
         return None
-    seen = getattr(part, "seen", None)
-    how = f"seen {_SEEN[seen]}" if seen else "the plan does not say from which side"
+    seen = _seen(part)
+    how = f"seen {seen}" if seen else "the shelf does not say from which side"
     last = _last_column(socket, places)
     left = places.size[0] - last
     rest = f"; {left} columns to the right of these have no wire" if left else ""
@@ -128,8 +167,9 @@ def _rows(socket: _Socket, places: Grid, columns: int) -> list[list[Box | None]]
 
 def _pin(socket: _Socket, pin: str) -> Box:
     wires = socket.wires.get(pin, [])
-    colours = list(dict.fromkeys(wire.wire.colour or "" for wire, _, _ in wires))
+    colours = list(dict.fromkeys(one.colour for one in wires))
     words = [pin, socket.end.pins.get(pin, "") or "?"]
     if wires:
-        words.append(" + ".join(colour or "?" for colour in colours))
+        many = f"{len(wires)} × " if len(wires) > 1 and len(colours) == 1 else ""
+        words.append(many + " + ".join(colour or "?" for colour in colours))
     return Box(words, [colour for colour in colours if colour], used=bool(wires))

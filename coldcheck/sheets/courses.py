@@ -13,7 +13,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import Measure
 from coldcheck.workings.rehearsal import Course, Rehearsal, Scene
 
-from .drawing import Drawing, canvas
+from .drawing import Drawing, canvas, drawing
 from .table import Cell, Column, Table, one_line
 
 __all__ = ["plots", "start_up"]
@@ -113,7 +113,7 @@ def _plot(name: str, scene: str, course: Course, axis: Axis) -> Drawing:
     if height(0.0) - height(course.peak) > 16:
         _text(root, LEFT - 6, height(0.0) + 4, "0", "end")
     ET.SubElement(root, "path", {"class": "course", "d": _way(course, axis, height)})
-    return Drawing(name, title, ET.tostring(root, encoding="unicode"))
+    return drawing(name, title, root)
 
 
 def _lasting(seconds: float | None) -> str:

@@ -13,7 +13,19 @@ import msgspec
 
 from .table import one_line
 
-__all__ = ["RULES", "STYLE", "Box", "Drawing", "Knot", "boxes", "canvas", "standalone", "tree"]
+__all__ = [
+    "RULES",
+    "STYLE",
+    "Box",
+    "Drawing",
+    "Knot",
+    "boxes",
+    "canvas",
+    "drawing",
+    "printed",
+    "standalone",
+    "tree",
+]
 
 #: How wide letters are at most, as shares of the size of the type, in bold of a wide face: those of each row, capitals
 #: and digits, all others that are ASCII, and what is neither (measured in a browser; a test holds them).
@@ -67,11 +79,12 @@ class Knot(msgspec.Struct):
 
 
 class Drawing(msgspec.Struct):
-    """A drawing: a name for its file, what it shows, in words, and the SVG."""
+    """A drawing: a name for its file, what it shows, in words, the SVG, and how wide it is [px]."""
 
     name: str
     title: str
     svg: str
+    width: float
 
 
 def boxes(name: str, title: str, rows: Sequence[Sequence[Box | None]]) -> Drawing:
@@ -90,7 +103,12 @@ def boxes(name: str, title: str, rows: Sequence[Sequence[Box | None]]) -> Drawin
             if box is not None:
                 corner = GAP + x * (width + GAP), GAP + y * (height + GAP)
                 _box(root, box, corner, (width, height), bands)
-    return Drawing(name, title, ET.tostring(root, encoding="unicode"))
+    return drawing(name, title, root)
+
+
+def drawing(name: str, title: str, root: ET.Element) -> Drawing:
+    """Return what is drawn on a canvas."""
+    return Drawing(name, title, ET.tostring(root, encoding="unicode"), float(root.get("width", "0")))
 
 
 def canvas(title: str, size: tuple[float, float]) -> ET.Element:
@@ -141,7 +159,7 @@ def tree(name: str, title: str, top: Knot) -> Drawing:
     rows = draw(top, 0, 0)
     whole = canvas(title, (lefts[-1] + widths[-1] + GAP, rows * (height + 2 * GAP) + GAP))
     whole.extend(root)
-    return Drawing(name, title, ET.tostring(whole, encoding="unicode"))
+    return drawing(name, title, whole)
 
 
 def _length(text: str) -> float:
@@ -174,6 +192,16 @@ def _box(
             "x": f"{x + EDGE + bands:g}", "y": f"{y + EDGE + n * LINE + TYPE:g}", **({} if n else {"class": "head"}),
         })  # fmt: skip
         text.text = one_line(line)
+
+
+def printed(drawing: Drawing) -> str:
+    """Return the SVG with its style inside, black on white, for programs that know no colours by name."""
+    root = ET.fromstring(drawing.svg)
+    style = ET.Element("style")
+    style.text = RULES.replace("var(--ink)", "#000").replace("var(--faint)", "#555")
+    root.insert(0, style)
+    ET.register_namespace("", "http://www.w3.org/2000/svg")
+    return ET.tostring(root, encoding="unicode")
 
 
 def standalone(drawing: Drawing) -> str:

@@ -20,8 +20,13 @@ LIST = "made.json"
 NAMES = "names"
 
 
-def folder_of(shown: bench.Shown, addresses: AddressFiles, page: str) -> dict[str, bytes]:
-    """Return the bytes of every file by its name: the page, tables as CSV, all as text and JSON, and others."""
+def folder_of(
+    shown: bench.Shown, addresses: AddressFiles, page: str, printed: Mapping[str, bytes]
+) -> dict[str, bytes]:
+    """Return the bytes of every file by its name: the page, tables as CSV, all as text and JSON, and others.
+
+    ``printed``: files that are bytes already.
+    """
     made = {f"{one.name}.csv": table.as_csv(one) for sheet in shown.pack.sheets for one in sheet.tables}
     made.update({
         f"drawings/{one.name}.svg": standalone(one) for sheet in shown.pack.sheets for one in sheet.drawings
@@ -33,7 +38,7 @@ def folder_of(shown: bench.Shown, addresses: AddressFiles, page: str) -> dict[st
     made["sheets.txt"] = "".join(f"{plain(line)}\n" for line in bench.lines(shown))
     made["sheets.json"] = f"{bench.document(shown)}\n"
     made.update({f"{NAMES}/{name}": text for name, text in addresses.files.items()})
-    written = {name: text.encode() for name, text in made.items()}
+    written = {**{name: text.encode() for name, text in made.items()}, **printed}
     listed = {name: hashlib.sha256(text).hexdigest() for name, text in written.items()}
     written[LIST] = f"{json.dumps({'format': 1, 'files': listed}, indent=2)}\n".encode()
     return written

@@ -21,14 +21,17 @@ from coldcheck.plan.model import Plan
 from coldcheck.workings.first_power import FirstPower, Step
 
 from .bench import range_text
-from .drawing import RULES
+from .drawing import RULES, printed
 from .pack import Pack, Sheet
 from .table import DEPTH, Cell, Column, Table, one_line, shown
 
 __all__ = ["Source", "page"]
 
-#: From so many columns on a table is printed across.
-WIDE = 10
+#: From so many columns on a table is printed across, and a drawing from this width on [px].
+WIDE, WIDE_DRAWING = 10, 700.0
+
+#: What a size of paper adds.
+_PAPER = "@media print {{ @page {{ size: {0}; }} @page wide {{ size: {0} landscape; }} }}"
 
 _HERE = Path(__file__).parent
 _GRADES = {"error", "warning", "note", "open", "review"}
@@ -45,9 +48,9 @@ class Source(msgspec.Struct):
     version: str
 
 
-def page(source: Source) -> str:
-    """Return the page."""
-    return str(_template().render(**_Page(source).context()))
+def page(source: Source, paper: str = "") -> str:
+    """Return the page; for a size of ``paper`` ("A4"), as that is printed, without what only a screen can do."""
+    return str(_template().render(paper=paper, **_Page(source, paper).context()))
 
 
 @cache
@@ -59,8 +62,9 @@ def _template() -> Any:
 
 
 class _Page:
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, paper: str = "") -> None:
         self.source = source
+        self.paper = paper
         self.known = {thing.id for thing in source.plan.order}
         self.places: dict[str, dict[str, list[str]]] = {}  # thing, table, rows that speak of it
 
@@ -75,11 +79,13 @@ class _Page:
             .read_text(encoding="utf-8")
             .replace("@media print", f"{RULES}@media print", 1)
         )
+        if self.paper:
+            style += _PAPER.format(self.paper)
         sheets = [self._sheet(sheet) for sheet in pack.sheets]
         return {
             "title": one_line(pack.title), "plan": one_line(pack.plan), "day": self.source.day.isoformat(),
             "version": self.source.version, "errors": pack.errors, "sheets": sheets, "cautions": pack.cautions,
-            "things": list(self._things()),
+            "things": [] if self.paper else list(self._things()),
             # our own files, not a word of a plan in them
             "style": Markup(style),
             "script": Markup((_HERE / "page.js").read_text(encoding="utf-8")),
@@ -93,9 +99,13 @@ class _Page:
         return {
             "name": sheet.name, "title": sheet.title, "tables": tables,
             # made by a library that escapes, of texts that are data to it
-            "drawings": [(drawing.title, Markup(drawing.svg)) for drawing in sheet.drawings],
+            "drawings": [
+                (drawing.title, Markup(printed(drawing) if self.paper else drawing.svg)) for drawing in sheet.drawings
+            ],
             "steps": list(self._stages()) if first else [],
-            "wide": any(len(table["columns"]) >= WIDE for table in tables),
+            "wide": any(len(table["columns"]) >= WIDE for table in tables)
+            or any(drawing.width > WIDE_DRAWING for drawing in sheet.drawings)
+            or (first and bool(self.paper)),
         }  # fmt: skip
 
     # --- tables ---------------------------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 
 from .harness import Bundle, wire_ohms
+from .lead_ends import PAST, LeadEnd, LeadEnds
 from .pins import PinWire
 from .power import Arrival, source_volts
 from .webs import contact_ohms
@@ -60,18 +61,27 @@ class FirstPower(msgspec.Struct):
 
 @working(reads=("plan", "part"))
 def first_power(
-    plan: Plan, pin_wires: list[PinWire], bundles: dict[str, Bundle], arrivals: list[Arrival]
+    plan: Plan,
+    pin_wires: list[PinWire],
+    bundles: dict[str, Bundle],
+    lead_ends: dict[str, LeadEnds],
+    arrivals: list[Arrival],
 ) -> FirstPower:
     """What to measure before and at the first power, in the order of assembly."""
-    sheet = _Sheet(plan, pin_wires, bundles, {a.name: a for a in arrivals})
+    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals})
     return FirstPower(list(sheet.cautions()), [*sheet.dead(), *sheet.one_by_one(), *sheet.together()])
 
 
 class _Sheet:
     def __init__(
-        self, plan: Plan, wires: list[PinWire], bundles: dict[str, Bundle], arrivals: dict[str, Arrival]
+        self,
+        plan: Plan,
+        wires: list[PinWire],
+        bundles: dict[str, Bundle],
+        leads: dict[str, LeadEnds],
+        arrivals: dict[str, Arrival],
     ) -> None:
-        self.plan, self.wires, self.bundles, self.arrivals = plan, wires, bundles, arrivals
+        self.plan, self.wires, self.bundles, self.leads, self.arrivals = plan, wires, bundles, leads, arrivals
         self.plug = plugs_of(plan.shelf)
 
     def cautions(self) -> Iterator[str]:
@@ -134,7 +144,8 @@ class _Sheet:
         bundle = self.bundles.get(inlet.name)
         if bundle is not None and bundle.plus and bundle.minus and not bundle.wrong:
             return bundle.plus, bundle.minus
-        return _poles(inlet.name, inlet.spec)
+        ends = self.leads.get(inlet.name)
+        return _probes(ends.b if ends else None) or _poles(inlet.name, inlet.spec)
 
     # --- power ------------------------------------------------------------------------------------------------------
 
@@ -168,7 +179,8 @@ class _Sheet:
         black = next((e.ref for e in ends if e.is_return), "")
         if red and black:
             return red, black
-        return _poles(outlet.name, outlet.spec)
+        lead = next((self.leads[taker.name] for taker in outlet.takers if taker.name in self.leads), None)
+        return _probes(lead.a if lead else None) or _poles(outlet.name, outlet.spec)
 
     def _plugged(self, inlet: InletPoint) -> Iterator[Step]:
         arrival = self.arrivals.get(inlet.name)
@@ -215,6 +227,14 @@ class _Sheet:
             red, black = self._points(inlets[arrival.name])
             what = f"{arrival.name}, the lowest that hangs on {source}, all on and busy"
             yield self._loaded(inlets[arrival.name], arrival, red, black, STAGES[2], what)
+
+
+def _probes(end: LeadEnd | None) -> tuple[str, str] | None:
+    """Return the first pin of each pole at an end of a lead, if both are known."""
+    if end is None or not end.plus.ends or not (end.back.ends or end.back.words == PAST):
+        return None
+    back = end.back.ends[0].ref if end.back.ends else f"the return that goes past {end.plus.ends[0].thing}"
+    return end.plus.ends[0].ref, back
 
 
 def _poles(name: str, spec: Any) -> tuple[str, str]:

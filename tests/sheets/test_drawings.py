@@ -128,6 +128,39 @@ def test_every_port_is_drawn(root: Path) -> None:
     assert rects == ["empty", "used", "empty", "empty", "empty"]
 
 
+@pytest.mark.parametrize(
+    ("rows", "numbered", "expected"),
+    [
+        (1, "along", [["1", "2", "3", "4", "5"]]),
+        (2, "along", [["1", "2", "3"], ["4", "5"]]),
+        (2, "across", [["1", "3", "5"], ["2", "4"]]),
+        (3, "across", [["1", "4"], ["2", "5"], ["3"]]),
+    ],
+)
+def test_ports_stand_as_on_the_front(rows: int, numbered: str, expected: list[list[str]]) -> None:
+    """Ports are drawn in the rows that the plan gives, one row after the other or pair by pair."""
+    plan, get = read(f'[[switch]]\nid = "s"\nports = 5\nrows = {rows}\nnumbered = "{numbered}"\n')
+    (front,) = fronts.fronts(plan, get)
+    heads: dict[float, list[tuple[float, str]]] = {}
+    for text in ET.fromstring(front.svg).iter(f"{SVG}text"):
+        if text.get("class") == "head":
+            heads.setdefault(float(text.get("y", 0)), []).append((float(text.get("x", 0)), text.text or ""))
+    assert [[name for _, name in sorted(row)] for _, row in sorted(heads.items())] == expected
+
+
+def test_leads_are_drawn_at_their_connectors(root: Path) -> None:
+    """A lead that says no pins is drawn on those that it goes on; a harness that is wired alike shares the drawing."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    drawn = {one.title.partition(":")[0]: one for one in connectors.drawings(plan, get)}
+    header = ET.fromstring(drawn["n1.header .. n6.header"].svg)
+    words = [text.text for text in header.iter(f"{SVG}text")]
+    used = {pin: words[words.index(pin) : words.index(pin) + 3][2] for pin in ("2", "4", "6", "9")}
+    assert used == {"2": "red", "4": "red", "6": "black", "9": "black"}
+    assert [rect.get("class") for rect in header.iter(f"{SVG}rect")].count("used") == 4
+    clamped = [text.text for text in ET.fromstring(drawn["disks.12v"].svg).iter(f"{SVG}text")]
+    assert clamped == ["1", "+", "4 × yellow", "2", "gnd", "4 × black"]
+
+
 def test_every_point_is_in_the_tree(root: Path) -> None:
     """Each point stands in one box, alone or with those that are alike; ends are the least and the most."""
     plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
