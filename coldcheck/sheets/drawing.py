@@ -11,6 +11,8 @@ from xml.etree import ElementTree as ET
 
 import msgspec
 
+from coldcheck.plan.spans import listed
+
 from .table import one_line
 
 __all__ = [
@@ -160,6 +162,16 @@ def tree(name: str, title: str, top: Knot) -> Drawing:
     whole = canvas(title, (lefts[-1] + widths[-1] + GAP, rows * (height + 2 * GAP) + GAP))
     whole.extend(root)
     return drawing(name, title, whole)
+
+
+def in_few_words(names: Sequence[str]) -> str:
+    """Return names as they fit in a box: all of two, a span, or the first and the last of many."""
+    told = listed(names)
+    return (
+        told
+        if len(names) < 3 or (told.count(" .. ") == 1 and "," not in told)
+        else f"{names[0]} to {names[-1]}"
+    )
 
 
 def _length(text: str) -> float:

@@ -10,7 +10,7 @@ import msgspec
 from coldcheck.formats.report import PlanReport
 from coldcheck.plan.model import Plan
 
-from . import connectors, courses, fronts, labels, network, power_tree, things, tree, verdicts, wires
+from . import connectors, courses, fronts, labels, links, network, power_tree, things, tree, verdicts, wires
 from .drawing import Drawing
 from .table import Table
 
@@ -60,6 +60,7 @@ _DRAWN: dict[str, Callable[[Plan, Callable[[str], Any]], list[Drawing]]] = {
     "start-up": courses.plots,
     "connectors": connectors.drawings,
     "ports": fronts.fronts,
+    "addresses": links.networks,
 }
 
 #: The names of all sheets, in the order in which they are used.

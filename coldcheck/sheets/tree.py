@@ -9,9 +9,8 @@ import msgspec
 
 from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import Measure
-from coldcheck.plan.spans import listed
 
-from .drawing import Box, Drawing, Knot, tree
+from .drawing import Box, Drawing, Knot, in_few_words, tree
 from .power_tree import power_tree
 from .table import as_rows
 
@@ -82,13 +81,8 @@ def _joined(same: list[_Point]) -> _Point:
 
 
 def _knot(point: _Point) -> Knot:
-    box = Box([*_names(point.rows), *_figures(point.rows)], used=True)
+    box = Box([in_few_words([str(row["name"]) for row in point.rows]), *_figures(point.rows)], used=True)
     return Knot(box, [_knot(below) for below in point.below])
-
-
-def _names(rows: list[dict[str, Any]]) -> list[str]:
-    names = [str(row["name"]) for row in rows]
-    return [listed(names)] if len(names) < 3 or ".." in listed(names) else [f"{names[0]} to {names[-1]}"]
 
 
 def _figures(rows: list[dict[str, Any]]) -> Iterator[str]:

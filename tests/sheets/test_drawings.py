@@ -9,7 +9,8 @@ from xml.etree import ElementTree as ET
 import pytest
 from playwright.sync_api import Browser
 
-from coldcheck.sheets import connectors, courses, fronts, tree
+from coldcheck.plan.spans import members
+from coldcheck.sheets import connectors, courses, fronts, links, tree
 from coldcheck.sheets.drawing import Box, Drawing, boxes, standalone
 from tests.sheets.plans import read
 
@@ -25,7 +26,8 @@ Four = list[float]
 def drawn(root: Path, name: str) -> list[Drawing]:
     """Make all drawings of an example."""
     plan, get = read((root / "inventories" / f"{name}.toml").read_bytes(), name)
-    return [*connectors.drawings(plan, get), *fronts.fronts(plan, get), *tree.trees(plan, get)]
+    makers = connectors.drawings, fronts.fronts, tree.trees, links.networks
+    return [drawing for make in makers for drawing in make(plan, get)]
 
 
 def inside(text: Four, rect: Four) -> bool:
@@ -102,6 +104,64 @@ id = "h"
     titles = [d.title.partition(":")[0] for d in connectors.drawings(made, get)]
     assert "n1.header and n2.header" in titles
     assert "n3.header" in titles
+
+
+def heads(drawing: Drawing) -> list[tuple[str, str]]:
+    """Return the head of each box of a drawing, with its kind of border."""
+    parts = list(ET.fromstring(drawing.svg).iter())
+    kinds = [
+        part.get("class") or "" for part in parts if part.tag == f"{SVG}rect" and part.get("class") != "band"
+    ]
+    words = [part.text or "" for part in parts if part.tag == f"{SVG}text" and part.get("class") == "head"]
+    return list(zip(words, kinds, strict=True))
+
+
+def named(head: str) -> list[str]:
+    """Return the names in the head of a box."""
+    parts = head.split(" and ")
+    return [name for part in parts for name in (members(part) if " .. " in part else [part])]
+
+
+RING = """
+[[switch]]
+id = "s1 .. s4"
+ports = 8
+[[node]]
+id = "n1 .. n4"
+port = "s3.5 .. s3.8"
+[[node]]
+id = "lone"
+port = "far.1"
+[[switch]]
+id = "far"
+ports = 2
+"""
+for one, other in (("s1.1", "s2.2"), ("s2.1", "s3.2"), ("s3.1", "s4.2"), ("s4.1", "s1.2"), ("s1.3", "s3.3")):
+    RING += f'[[link]]\nfrom = "{one}"\nto = "{other}"\n'
+
+
+@pytest.mark.parametrize("name", ["gorse-hill", "otter-weir", "reed-marsh", "lantern-room", "ring"])
+def test_every_cable_is_in_the_network(root: Path, name: str) -> None:
+    """Each thing stands once with a whole border; pairs beside the tree stand once more, dashed; by counting alone."""
+    text = RING if name == "ring" else (root / "inventories" / f"{name}.toml").read_text()
+    plan, get = read(text)
+    pairs = {
+        frozenset((line.a.thing.id, line.b.thing.id if line.b else f"to {line.outside}"))
+        for line in plan.links
+    }
+    group = {name: name for pair in pairs for name in pair}
+    for a, b in (sorted(pair) for pair in pairs):  # what hangs together gets one name
+        old, new = group[a], group[b]
+        group = {name: new if one == old else one for name, one in group.items()}
+    found = links.networks(plan, get)
+    assert len(found) == len(set(group.values()))
+    boxes_ = [head for drawing in found for head in heads(drawing)]
+    whole = [name for head, kind in boxes_ if kind == "used" for name in named(head)]
+    assert sorted(whole) == sorted(name.removeprefix("to ") for name in group)
+    beside = [head for head, kind in boxes_ if kind == "empty"]
+    assert all(head.endswith(" again") for head in beside)
+    assert len(beside) == len(pairs) - len(group) + len(found)
+    assert (len(beside) == 2) == (name == "ring")
 
 
 def test_texts_are_data() -> None:
