@@ -123,6 +123,9 @@ class Networked(Taker, kw_only=True):
         Key(Several(REF), "the switch ports its cables go to, one for each of its own", part=False),
     ] = ()
     cable: Annotated[Cable | None, Key(CABLE, "the cable from `port`", part=False)] = None
+    after: Annotated[
+        tuple[str, ...], Key(Several(REF), "the machines that must be up before it starts", part=False)
+    ] = ()
     bond: Bond = None
     vlan: Vlan = None
     tagged: Tagged = ()

@@ -9,6 +9,7 @@ from typing import Any
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
 from coldcheck.workings.needs import cable_kind, fuses_of
+from coldcheck.workings.orders import Orders
 
 from .table import Cell, Column, Table
 
@@ -39,14 +40,23 @@ ASSEMBLY = (
     Column("data", "data cable to"),
     Column("bay", "bay"),
 )
+UPS = (Column("step", "step"), Column("things", "what starts"), Column("wait", "wait until"))
 STOPS = (Column("step", "step"), Column("things", "what stops"), Column("how", "how"))
-#: The order of stopping, what uses others before what is used (common practice).
-_STOPS = (
-    (("node", "appliance"), "shut down from inside; wait until they say that they are off"),
-    (("storage", "drive"), "shut down from inside; wait until the disks stand still and have parked"),
-    (("switch",), "nothing to shut down: when all that is plugged into it is off"),
-    (("feed",), "switch off, what others are fed from last"),
-)
+#: For each kind of thing, when it is up and how it goes down (common practice).
+_UP = {
+    "switch": "the lights of its ports show what is plugged in",
+    "storage": "its disks are up and its shares answer",
+    "drive": "it turns",
+    "node": "it answers",
+    "appliance": "it answers",
+}
+_DOWN = {
+    "switch": "nothing to shut down: when all that is plugged into it is off",
+    "storage": "shut down from inside; wait until the disks stand still and have parked",
+    "drive": "wait until it stands still and has parked",
+    "node": "shut down from inside; wait until it says that it is off",
+    "appliance": "shut down from inside; wait until it says that it is off",
+}
 STARTS = (Column("at", "after power-on", "s"), Column("things", "what starts"), Column("why", "why"))
 
 
@@ -99,14 +109,17 @@ def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     rows = [_assembly(plan, step, thing) for step, thing in enumerate(plan.order, 1)]
     return [
         Table("assembly", "order of assembly", ASSEMBLY, rows, "the plan has no things"),
+        Table("ups", "order of starting", UPS, list(_ups(plan, get("orders"))), "the plan has no machines"),
         Table(
             "starts",
-            "order of starting",
+            "what starts when, once power is on",
             STARTS,
             _starts(get("starts")),
-            "nothing in the plan starts by itself",
+            "nothing in the plan has a start of its own",
         ),
-        Table("stops", "order of stopping", STOPS, list(_stops(plan)), "the plan has no things"),
+        Table(
+            "stops", "order of stopping", STOPS, list(_stops(plan, get("orders"))), "the plan has no machines"
+        ),
     ]
 
 
@@ -134,10 +147,29 @@ def _starts(starts: dict[str, Any]) -> list[tuple[Cell, ...]]:
     return [(at, listed(names), why) for (at, why), names in sorted(groups.items())]
 
 
-def _stops(plan: Plan) -> Iterator[tuple[Cell, ...]]:
+def _ups(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:
+    feeds = [feed.id for feed in plan.table("feed")]
+    if feeds:
+        yield 1, listed(feeds), "its volts stand, as on the first-power sheet"
+    for step, things in enumerate(orders.steps, 1 + bool(feeds)):
+        for table, names in _by_table(things):
+            yield step, listed(names), _UP[table]
+
+
+def _stops(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:
     step = 0
-    for tables, how in _STOPS:
-        names = [thing.id for thing in plan.order if thing.table in tables]
-        if names:
-            step += 1
-            yield step, listed(names), how
+    for step, things in enumerate(reversed(orders.steps), 1):
+        for table, names in _by_table(things):
+            yield step, listed(names), _DOWN[table]
+    feeds = [feed.id for feed in plan.table("feed")]
+    if feeds:
+        yield step + 1, listed(feeds), "switch off"
+
+
+def _by_table(things: list[Any]) -> list[tuple[str, list[str]]]:
+    """Return the names of things by their kinds; drives go along with what they are in."""
+    found: dict[str, list[str]] = {}
+    for thing in things:
+        if thing.table != "drive" or getattr(thing, "bay", None) is None:
+            found.setdefault(thing.table, []).append(thing.id)
+    return list(found.items())

@@ -1,0 +1,90 @@
+"""In which order machines are brought up by hand, and brought down: what serves others first, and what ``after`` says.
+
+Without a word of the plan: switches, then storage, then what uses both (common practice).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from coldcheck.engine.rules import working
+from coldcheck.plan.model import Plan
+
+__all__ = ["Orders", "Waiting", "orders"]
+
+#: How early each kind of thing comes, where nothing else is said (common practice).
+RANKS = {"switch": 0, "storage": 1, "drive": 1, "node": 2, "appliance": 2}
+
+
+class Waiting(msgspec.Struct, frozen=True):
+    """One word of an ``after``: the thing that waits, the word, and the thing that it names, None for none."""
+
+    thing: Any
+    word: str
+    first: Any | None
+
+
+class Orders(msgspec.Struct):
+    """The steps of bringing up, each the things that may start together; down is the way back.
+
+    ``waits`` are all words of ``after``; ``circles`` the things that wait for each other, round and round, whose words
+    do not count among themselves.
+    """
+
+    steps: list[list[Any]]
+    waits: list[Waiting]
+    circles: list[list[Any]]
+
+
+@working(reads=("node", "storage", "drive", "switch", "appliance"))
+def orders(plan: Plan) -> Orders:
+    """The order of bringing machines up: the longest chain of what must be up before decides the step."""
+    things = [thing for thing in plan.order if thing.table in RANKS]
+    known = {thing.id: thing for thing in things}
+    waits = [
+        Waiting(thing, word, known.get(word)) for thing in things for word in getattr(thing, "after", ())
+    ]
+    first: dict[str, list[str]] = {}
+    for wait in waits:
+        if wait.first is not None:
+            first.setdefault(wait.thing.id, []).append(wait.first.id)
+    circles = _circles(first) if first else []
+    round_of = {id: n for n, circle in enumerate(circles) for id in circle}
+    levels: dict[str, int] = {}
+    for id in _sorted(known, first, round_of):
+        above = [levels[one] for one in first.get(id, ()) if not _same(one, id, round_of)]
+        levels[id] = max([RANKS[known[id].table], *(level + 1 for level in above)])
+    steps = [[t for t in things if levels[t.id] == level] for level in sorted(set(levels.values()))]
+    return Orders(steps, waits, [[known[id] for id in circle] for circle in circles])
+
+
+def _same(one: str, other: str, round_of: dict[str, int]) -> bool:
+    return one == other or round_of.get(one, -1) == round_of.get(other, -2)
+
+
+def _graph(first: dict[str, list[str]]) -> Any:
+    import networkx as nx  # type: ignore[import-untyped]
+
+    return nx.DiGraph([(before, id) for id, several in first.items() for before in several])
+
+
+def _circles(first: dict[str, list[str]]) -> list[list[str]]:
+    import networkx as nx
+
+    graph = _graph(first)
+    found = nx.strongly_connected_components(graph)
+    return sorted(sorted(ids) for ids in found if len(ids) > 1 or graph.has_edge(*(2 * list(ids))[:2]))
+
+
+def _sorted(known: dict[str, Any], first: dict[str, list[str]], round_of: dict[str, int]) -> list[str]:
+    """Return the ids so that each comes behind those that must be up before it."""
+    if not first:
+        return list(known)
+    import networkx as nx
+
+    graph = _graph(first)
+    graph.remove_edges_from([(one, other) for one, other in graph.edges if _same(one, other, round_of)])
+    graph.add_nodes_from(known)
+    return list(nx.topological_sort(graph))

@@ -1,0 +1,61 @@
+"""The order of starting, against what it must keep: each behind all that it waits for, and no step too late."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import networkx as nx  # type: ignore[import-untyped]
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coldcheck.workings.orders import RANKS
+from tests.sheets.plans import read
+
+KINDS = ["switch", "storage", "node", "appliance"]
+
+
+def plan_of(kinds: list[str], waits: set[tuple[int, int]]) -> str:
+    """Write a plan of machines t0, t1 ... in which some wait for others."""
+    rows = []
+    for n, kind in enumerate(kinds):
+        before = [f'"t{first}"' for one, first in sorted(waits) if one == n]
+        rows.append(f'[[{kind}]]\nid = "t{n}"\n' + (f"after = [{', '.join(before)}]\n" if before else ""))
+    return "".join(rows)
+
+
+@given(
+    st.lists(st.sampled_from(KINDS), min_size=1, max_size=7),
+    st.sets(st.tuples(st.integers(0, 6), st.integers(0, 6)), max_size=9),
+)
+def test_order_keeps_what_waits(kinds: list[str], waits: set[tuple[int, int]]) -> None:
+    """Levels are the longest chains, by another way: relaxed until nothing moves; circles are what networkx finds."""
+    waits = {(n, first) for n, first in waits if max(n, first) < len(kinds)}
+    _, get = read(plan_of(kinds, waits))
+    found: Any = get("orders")
+    step = {thing.id: n for n, things in enumerate(found.steps) for thing in things}
+    assert sorted(step) == sorted(f"t{n}" for n in range(len(kinds)))
+    graph = nx.DiGraph([(f"t{first}", f"t{n}") for n, first in waits])
+    on_a_circle = {name for cycle in nx.simple_cycles(graph) for name in cycle}
+    assert {thing.id for circle in found.circles for thing in circle} == on_a_circle
+    within = [{thing.id for thing in circle} for circle in found.circles]
+    edges = [edge for edge in graph.edges if not any(set(edge) <= ids for ids in within)]
+    level = {f"t{n}": RANKS[kind] for n, kind in enumerate(kinds)}
+    for _ in level:
+        for before, behind in edges:
+            level[behind] = max(level[behind], level[before] + 1)
+    numbers = sorted(set(level.values()))
+    assert step == {name: numbers.index(value) for name, value in level.items()}
+
+
+def test_down_is_the_way_back() -> None:
+    """What starts last stops first; feeds start first and stop last."""
+    from coldcheck.sheets import things
+
+    plan, get = read(
+        '[[feed]]\nid = "f"\n[[node]]\nid = "n1 .. n2"\nafter = "store"\n[[storage]]\nid = "store"\nafter = "boss"\n'
+        '[[node]]\nid = "boss"\n[[switch]]\nid = "sw"\n'
+    )
+    tables = {table.name: table.rows for table in things.order(plan, get)}
+    up = [(row[0], row[1]) for row in tables["ups"]]
+    assert up == [(1, "f"), (2, "sw"), (3, "boss"), (4, "store"), (5, "n1 and n2")]
+    assert [row[1] for row in tables["stops"]] == [name for _, name in reversed(up)]
