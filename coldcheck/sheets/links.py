@@ -51,7 +51,7 @@ def networks(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
             known.setdefault(str(row["thing"]), []).append(str(row["address"]))
     found: list[Drawing] = []
     for names in nx.connected_components(graph):
-        root = min(names, key=lambda name: (not name.startswith(_OUTSIDE), -graph.degree(name), order[name]))
+        root = min(names, key=lambda name: (*_far_from_root(plan, graph, name), order[name]))
         top = Knot(Box([root.removeprefix(_OUTSIDE), *known.get(root, [])[:2]], used=True))
         top.below = [_knot(branch) for branch in _gathered(_branches(plan, graph, order, root, known))]
         title = f"network from {root.removeprefix(_OUTSIDE)}: ports, cables, addresses"
@@ -70,6 +70,12 @@ def _graph(plan: Plan) -> Any:
             graph.add_edge(a, b, lines=[])
         graph.edges[a, b]["lines"].append(line)
     return graph
+
+
+def _far_from_root(plan: Plan, graph: Any, name: str) -> tuple[bool, int, int]:
+    """Return what orders things by how little they are in the middle: outside, then many switches, many cables."""
+    switches = sum(getattr(plan.things.get(other), "table", "") == "switch" for other in graph[name])
+    return not name.startswith(_OUTSIDE), -switches, -graph.degree(name)
 
 
 def _branches(

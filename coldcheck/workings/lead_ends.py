@@ -75,6 +75,10 @@ def _end(finder: Sockets, point: InletPoint | OutletPoint, each_way: int) -> Lea
     giving = isinstance(point, OutletPoint)
     socket = finder.socket(point.thing.id, point.id or ("out" if giving else "in"), point.name)
     plug = getattr(point.spec, "plug", None)
+    if giving and plug is None and in_the_plus(point.thing):
+        plug = next(
+            (inlet.spec.plug for inlet in point.thing.inlets), None
+        )  # a holder is alike on both sides
     if isinstance(socket, str):
         return LeadEnd(Side(), Side(), point.name, plug)
     if not socket.pins:
