@@ -46,6 +46,7 @@ class _Socket(msgspec.Struct):
 
     place: str
     end: End
+    plug: str | None
     wires: dict[str, list[_Wired]]
 
 
@@ -53,14 +54,14 @@ def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
     """Return every connector whose pins are known, of harnesses first, then of leads."""
     found: dict[str, _Socket] = {}
 
-    def put(own: End, wired: _Wired) -> None:
-        socket = found.setdefault(own.place, _Socket(own.place, own, {}))
+    def put(own: End, plug: str | None, wired: _Wired) -> None:
+        socket = found.setdefault(own.place, _Socket(own.place, own, plug, {}))
         socket.wires.setdefault(own.pin, []).append(wired)
 
     for wire in get("pin_wires"):
         for own, other in ((wire.a, wire.b), (wire.b, wire.a)):
             if not (own.splice or own.unknown):
-                put(own, _Wired(wire.wire.colour or "", other.ref))
+                put(own, own.plug, _Wired(wire.wire.colour or "", other.ref))
     for ends in get("lead_ends").values():
         many = ends.inlet.lead.parallel
         for own, other in ((ends.a, ends.b), (ends.b, ends.a)):
@@ -69,7 +70,8 @@ def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
                 (own.back, other.back, ends.colours[1]),
             ):
                 for n in range(many if side.ends else 0):
-                    put(side.ends[min(n, len(side.ends) - 1)], _Wired(colour, _far(other.place, far, n)))
+                    end = side.ends[min(n, len(side.ends) - 1)]
+                    put(end, own.plug, _Wired(colour, _far(other.place, far, n)))
     return list(found.values())
 
 
@@ -85,7 +87,7 @@ def connectors(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     plug = plugs_of(plan.shelf)
     rows: list[tuple[Cell, ...]] = []
     for socket in _sockets(get):
-        kind = socket.end.plug
+        kind = socket.plug
         seen = _seen(plug(kind) if kind else None)
         order = {pin: n for n, pin in enumerate(socket.end.pins)}
         for pin in sorted(socket.wires, key=lambda pin: (order.get(pin, len(order)), pin)):
@@ -120,10 +122,10 @@ def drawings(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
             continue
         pins = socket.end.pins
         wired = sorted((pin, one.colour) for pin, several in socket.wires.items() for one in several)
-        alike.setdefault((socket.end.plug, tuple(pins.items()), tuple(wired)), []).append(socket)
+        alike.setdefault((socket.plug, tuple(pins.items()), tuple(wired)), []).append(socket)
     found: list[Drawing] = []
     for same in alike.values():
-        kind = same[0].end.plug
+        kind = same[0].plug
         part = plug(kind) if kind else None
         drawn = _drawn(same, part, kind or "connector", len(found) + 1)
         if drawn is not None:

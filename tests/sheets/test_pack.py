@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from coldcheck import cli
-from coldcheck.sheets import network, pack, power_tree, things
+from coldcheck.sheets import connectors, network, pack, power_tree, things, wires
 from coldcheck.sheets.table import as_rows
 from tests.sheets.plans import Get, read
 
@@ -162,3 +162,21 @@ gateway = ["10.0.0.1", "fd12::1"]
         ("10.0.0.2", "10.0.0.1"),
         ("fd12::2", "fd12::1"),
     ]
+
+
+def test_the_bench_needs_no_screen(root: Path) -> None:
+    """On the paper of the middling example, every wire and lead has pins, colour, size, length and contacts; every port its cable and machine."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    makers = (
+        wires.wiring, wires.cuts, connectors.connectors, network.port_map, network.addresses, things.order,
+        wires.first_power,
+    )  # fmt: skip
+    gaps = {
+        (table.name, column.key, str(row[:3]))
+        for make in makers
+        for table in make(plan, get)
+        for row in table.rows
+        for cell, column in zip(row, table.columns, strict=True)
+        if cell is None
+    }
+    assert gaps == set()
