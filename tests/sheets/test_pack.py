@@ -165,7 +165,7 @@ gateway = ["10.0.0.1", "fd12::1"]
 
 
 def test_the_bench_needs_no_screen(root: Path) -> None:
-    """On the paper of the middling example, every wire and lead has pins, colour, size, length and contacts; every port its cable and machine."""
+    """The paper of the middling example has pins, colour, size, length and contacts of every wire, and every port."""
     plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
     makers = (
         wires.wiring, wires.cuts, connectors.connectors, network.port_map, network.addresses, things.order,
