@@ -5,6 +5,8 @@ Without a word of the plan: switches, then storage, then what uses both (common 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
 import msgspec
@@ -50,7 +52,7 @@ def orders(plan: Plan) -> Orders:
     for wait in waits:
         if wait.first is not None:
             first.setdefault(wait.thing.id, []).append(wait.first.id)
-    circles = _circles(first) if first else []
+    circles = _circles(first)
     round_of = {id: n for n, circle in enumerate(circles) for id in circle}
     levels: dict[str, int] = {}
     for id in _sorted(known, first, round_of):
@@ -64,27 +66,22 @@ def _same(one: str, other: str, round_of: dict[str, int]) -> bool:
     return one == other or round_of.get(one, -1) == round_of.get(other, -2)
 
 
-def _graph(first: dict[str, list[str]]) -> Any:
+def _circles(first: dict[str, list[str]]) -> list[list[str]]:
+    """Return the sets of ids that wait for each other; the graph library is loaded only where there is one."""
+    try:
+        TopologicalSorter(first).prepare()
+    except CycleError:
+        pass
+    else:
+        return []
     import networkx as nx  # type: ignore[import-untyped]
 
-    return nx.DiGraph([(before, id) for id, several in first.items() for before in several])
-
-
-def _circles(first: dict[str, list[str]]) -> list[list[str]]:
-    import networkx as nx
-
-    graph = _graph(first)
+    graph = nx.DiGraph([(before, id) for id, several in first.items() for before in several])
     found = nx.strongly_connected_components(graph)
     return sorted(sorted(ids) for ids in found if len(ids) > 1 or graph.has_edge(*(2 * list(ids))[:2]))
 
 
-def _sorted(known: dict[str, Any], first: dict[str, list[str]], round_of: dict[str, int]) -> list[str]:
+def _sorted(known: Iterable[str], first: dict[str, list[str]], round_of: dict[str, int]) -> Iterable[str]:
     """Return the ids so that each comes behind those that must be up before it."""
-    if not first:
-        return list(known)
-    import networkx as nx
-
-    graph = _graph(first)
-    graph.remove_edges_from([(one, other) for one, other in graph.edges if _same(one, other, round_of)])
-    graph.add_nodes_from(known)
-    return list(nx.topological_sort(graph))
+    waits = {id: [one for one in first.get(id, ()) if not _same(one, id, round_of)] for id in known}
+    return TopologicalSorter(waits).static_order()
