@@ -3,6 +3,7 @@ survives."""
 
 from __future__ import annotations
 
+import functools
 import re
 from typing import Any
 
@@ -57,6 +58,7 @@ Volts3 = tuple[float, float, float]
 _VOLTS = re.compile(r"([+-]?)(\d+)(?:\.(\d+) ?v|v(\d*)| v)")
 
 
+@functools.lru_cache(4096)  # a plan has few signals, and a slip asks for them again at every seat
 def volts_of_signal(signal: str) -> float | None:
     """Return the volts that the name of a signal states [V], ``"12v"`` being 12 and ``"3v3"`` 3.3, or None."""
     word = signal.strip().casefold().removesuffix(OUT)
