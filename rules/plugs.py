@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from coldcheck import Case, Finding, cases, rule
-from coldcheck.plan.model import OutletPoint, Plan
+from coldcheck import Case, Finding, Measure, cases, rule
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
 from coldcheck.plan.tables import Plug
 from coldcheck.workings.beyond import Beyond, beyond_limit
 from coldcheck.workings.contacts import ends_of, rated, together_carry
 from coldcheck.workings.harness import Pair
+from coldcheck.workings.lead_ends import LeadEnds
 from coldcheck.workings.leads import Leads
+from coldcheck.workings.net import source_volts
 from coldcheck.workings.pin_amps import Flow, PinAmps
 from coldcheck.workings.pins import PinWire
 from coldcheck.workings.power import Arrival, Loading, settled
@@ -373,5 +375,65 @@ cases(
         Case(_chain("0.7 A", gauge="26 AWG", source="small"), at="with 26 AWG in it", found="2.1 A"),
         Case(_chain("1.2 A", first="s", more=_JOINT), at="h.s", found="3.6 A"),
         Case(_chain("2.1 A", gauge="26 AWG", first="s", more=_JOINT), at="n1.1", found="2.1 A"),
+    ],
+)
+
+
+@rule(level="error", over="plan")
+def no_pin(plan: Plan, lead_ends: dict[str, LeadEnds]) -> Iterator[Finding]:
+    """The plug at each end of a lead has a pin for the volts there.
+
+    The name of a pin states its volts, so a pin of 5 V is no place for 12 V, even if the plug fits. Either the plug is
+    another one, or its pins are used otherwise than its shelf says, and then the plan must list them.
+    """
+    del plan
+    told: set[int] = set()
+    for end in (end for ends in lead_ends.values() for end in (ends.a, ends.b)):
+        if not end.other or id(end.point.spec) in told:
+            continue
+        told.add(id(end.point.spec))
+        volts = _volts_at(end.point)
+        yield Finding(
+            "error",
+            end.point,
+            f"{end.point.name} is of {volts}, and its {end.plug or 'connector'} has no pin for that",
+            found=volts,
+            allowed=listed(end.other),
+            remedy="name another plug, or say what its pins carry here: pins = {...}"
+            if hasattr(end.point.spec, "pins")
+            else "name another plug",
+            place=("plug", "pins", "part"),
+        )
+
+
+def _volts_at(point: InletPoint | OutletPoint) -> str:
+    if isinstance(point, OutletPoint):
+        return str(Measure((source_volts(point.root) or (0.0,))[0], "V"))
+    low, high = (Measure(volts, "V") for volts in point.spec.volts or (0.0, 0.0))
+    return f"{low} .. {high}" if low != high else str(low)
+
+
+_PINNED = (
+    '[[feed]]\nid = "f"\nvolts = "{}"\n[[node]]\nid = "n"\nvolts = "{}"\nfrom = "f"\nplug = "{}"\n'
+    'lead = "22 AWG, 100 mm"\n'
+)
+_GIVES = '[[feed]]\nid = "f"\nvolts = "{}"\nplug = "atx-24"\n[[node]]\nid = "n"\nfrom = "f"\nlead = "22 AWG, 1 m"\n'
+cases(
+    no_pin,
+    clean=[
+        _PINNED.format("5 V", "4.75 V .. 5.25 V", "header-40"),
+        _PINNED.format("12 V", "11 V .. 13 V", "jumper-2.54"),
+        _GIVES.format("12 V"),
+        _GIVES.format("12.4 V"),  # trimmed
+        _PINNED.format("12 V", "11 V .. 13 V", "header-40") + 'pins = {1 = "12v", 2 = "gnd"}\n',
+    ],
+    flagged=[
+        Case(
+            _PINNED.format("12 V", "11 V .. 13 V", "header-40"),
+            at="n is of 11 V .. 13 V",
+            level="error",
+            mended=_PINNED.format("12 V", "11 V .. 13 V", "barrel-5.5-2.1"),
+        ),
+        Case(_GIVES.format("19 V"), at="f is of 19 V", level="error", mended=_GIVES.format("5 V")),
     ],
 )

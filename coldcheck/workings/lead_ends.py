@@ -7,6 +7,7 @@ a hand would take them. What does not follow is left empty, never guessed.
 
 from __future__ import annotations
 
+from math import inf
 from typing import Any
 
 import msgspec
@@ -18,7 +19,7 @@ from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from .colours import colours_of, means
 from .harness import Pair
 from .net import source_volts
-from .pins import End, Sockets, in_the_plus
+from .pins import NEAR, End, Sockets, in_the_plus, volts_of_signal
 
 __all__ = ["PAST", "LeadEnd", "LeadEnds", "Side", "lead_ends"]
 
@@ -38,12 +39,17 @@ class Side(msgspec.Struct, frozen=True):
 
 
 class LeadEnd(msgspec.Struct, frozen=True):
-    """One end of a lead: its plus and its return, the connector there and its kind."""
+    """One end of a lead: its plus and its return, the connector there and its kind.
 
+    ``other`` are the signals of its pins with power where each of them states other volts than are there.
+    """
+
+    point: InletPoint | OutletPoint
     plus: Side
     back: Side
     place: str
     plug: str | None
+    other: tuple[str, ...] = ()
 
 
 class LeadEnds(msgspec.Struct, frozen=True):
@@ -80,21 +86,29 @@ def _end(finder: Sockets, point: InletPoint | OutletPoint, each_way: int) -> Lea
             (inlet.spec.plug for inlet in point.thing.inlets), None
         )  # a holder is alike on both sides
     if isinstance(socket, str):
-        return LeadEnd(Side(), Side(), point.name, plug)
+        return LeadEnd(point, Side(), Side(), point.name, plug)
     if not socket.pins:
-        return LeadEnd(*_poles(point), point.name, plug)
+        return LeadEnd(point, *_poles(point), point.name, plug)
     pins = [socket.end(pin) for pin in socket.pins]
     plus = [end for end in pins if _is_plus(end, point)]
     back = [end for end in pins if end.is_return]
     if plus and not back and in_the_plus(point.thing):
-        return LeadEnd(_side(plus, each_way), Side(PAST), socket.name, plug)
-    return LeadEnd(_side(plus, each_way), _side(_nearest(socket, plus, back), each_way), socket.name, plug)
+        return LeadEnd(point, _side(plus, each_way), Side(PAST), socket.name, plug)
+    other = tuple(dict.fromkeys(end.signal for end in pins if end.is_plus)) if not plus else ()
+    near = _nearest(socket, plus, back)
+    return LeadEnd(point, _side(plus, each_way), _side(near, each_way), socket.name, plug, other)
 
 
 def _is_plus(end: End, point: InletPoint | OutletPoint) -> bool:
+    """Say whether a pin is the plus of an inlet or outlet; one whose name states other volts is not."""
+    named = volts_of_signal(end.signal)
     if isinstance(point, InletPoint):
-        return end.is_plus and not end.gives and point.name in end.inlets
-    return end.source and end.outlet == point.id
+        low, high = end.window or (0.0, inf)
+        mine = end.is_plus and not end.gives and point.name in end.inlets
+    else:
+        low = high = end.rail[0] if end.rail is not None else named or 0.0
+        mine = end.source and end.outlet == point.id
+    return mine and (named is None or low * (1 - NEAR) <= named <= high * (1 + NEAR))
 
 
 def _side(ends: list[End], each_way: int) -> Side:

@@ -80,3 +80,59 @@ def test_a_harness_replaces_the_lead(worked: Worked) -> None:
     found = worked((PLANS / "gorse-hill.toml").read_text(encoding="utf-8")).working("lead_ends")
     assert "n1.header" not in found
     assert {f"n{n}.header" for n in range(2, 7)} <= found.keys()
+
+
+ATX = '[[feed]]\nid = "f"\nvolts = "12 V"\nplug = "atx-24"\n'
+ATX += '[[node]]\nid = "n"\nfrom = "f"\nlead = "20 AWG, 200 mm, 3 x"\n'
+
+
+def test_returns_nearest_to_the_plus(worked: Worked) -> None:
+    """The plug of 24 pins has 12 V on 10 and 11, ground on 3, 5, 7, 15, 17, 18, 19 and 24 (ATX pinout pages, read).
+
+    In two rows of twelve, 24 stands across from 12: one column and one row from 11. Pin 7 is three columns from 10 in
+    its row; 19 as far, and a row below.
+    """
+    found = ends(worked, CODE + ATX, "n")
+    assert [end.pin for end in found.a.plus.ends] == ["10", "11"]  # and no pin of 3.3 V or 5 V
+    assert [end.pin for end in found.a.back.ends] == ["24", "7", "19"]
+    assert (found.a.plus.others, found.a.back.others) == (0, 5)
+    inlet = ATX.replace('"12 V"\nplug = "atx-24"', '"12 V"').replace(
+        '"n"', '"n"\nplug = "atx-24"\nvolts = "11 V .. 13 V"'
+    )
+    assert [end.pin for end in ends(worked, CODE + inlet, "n").b.plus.ends] == ["10", "11"]
+    none = ATX.replace("12 V", "19 V")
+    assert ends(worked, CODE + none, "n").a.plus.words == ""  # not known, rather than any pin
+    assert (found.b.plus.words, found.b.back.words, found.b.plus.others) == ("+", "-", 0)
+
+
+HOLDER = (
+    '[[feed]]\nid = "f"\nvolts = "12 V"\n[[inline]]\nid = "q"\nwhat = "{}"\nfrom = "f"\nplug = "joint-lever-12awg"\n'
+    'lead = "20 AWG, 100 mm"\n[[node]]\nid = "n"\nfrom = "q"\nlead = "20 AWG, 200 mm"\n'
+)
+
+
+def test_a_holder_is_alike_on_both_sides(worked: Worked) -> None:
+    """Where a fuse, switch or diode says its plug once, both tails have it; a converter's way out is its own."""
+    for what in ("fuse", "switch", "diode"):
+        made = worked(HOLDER.format(what)).working("lead_ends")
+        assert (made["q"].b.plug, made["n"].a.plug) == ("joint-lever-12awg", "joint-lever-12awg"), what
+    supply = HOLDER.replace("inline", "supply").replace('what = "{}"\n', "")
+    supply = supply.replace("[[node]]", '[[supply.rail]]\nid = "r"\nvolts = "5 V"\n[[node]]').replace(
+        '"q"\nlead', '"q.r"\nlead'
+    )
+    assert worked(supply).working("lead_ends")["n"].a.plug is None
+    # the side that takes has its plug from the plan, or none
+    none = worked(HOLDER.format("fuse").replace('plug = "joint-lever-12awg"\n', "")).working("lead_ends")
+    assert (none["q"].b.plug, none["n"].a.plug) == (None, None)
+
+
+def test_colours_want_volts(worked: Worked) -> None:
+    """Where the volts of a source are not known, no volts of the code are taken for them."""
+    text = (
+        CODE.replace("5v", "0v")
+        + '[[feed]]\nid = "f"\n[[node]]\nid = "n"\nfrom = "f"\nlead = "22 AWG, 1 m"\n'
+    )
+    assert ends(worked, text, "n").colours[0] == ""
+    spread = '[[feed]]\nid = "f"\nvolts = "12 V"\nlow = "5 V"\nhigh = "14 V"\n'
+    text = CODE + spread + '[[node]]\nid = "n"\nfrom = "f"\nlead = "22 AWG, 1 m"\n'
+    assert ends(worked, text, "n").colours == ("yellow", "black")  # by what it is called, not by its lowest

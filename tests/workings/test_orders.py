@@ -59,3 +59,14 @@ def test_down_is_the_way_back() -> None:
     up = [(row[0], row[1]) for row in tables["ups"]]
     assert up == [(1, "f"), (2, "sw"), (3, "boss"), (4, "store"), (5, "n1 and n2")]
     assert [row[1] for row in tables["stops"]] == [name for _, name in reversed(up)]
+
+
+def test_without_a_word_what_serves_comes_first() -> None:
+    """Switches, then storage with its drives, then what uses both (common practice)."""
+    _, get = read(
+        '[[node]]\nid = "n"\n[[appliance]]\nid = "cam"\n[[drive]]\nid = "d"\nbay = "store.1"\n'
+        '[[storage]]\nid = "store"\nbays = 1\n[[switch]]\nid = "sw"\nafter = "nobody"\n'
+    )
+    found: Any = get("orders")
+    steps = [sorted(thing.id for thing in things) for things in found.steps]
+    assert steps == [["sw"], ["d", "store"], ["cam", "n"]]
