@@ -412,8 +412,8 @@ def view(
 ) -> None:
     """Show the page of all sheets in a browser on this machine, made anew each time the plan is saved.
 
-    While a plan cannot be read, the last good page stays, with what is wrong above it. Ends with an interrupt; in 2
-    when the port is taken.
+    So it is when parts or rules of your own are saved. While a plan cannot be read, the last good page stays, with what
+    is wrong above it. Ends with an interrupt; in 2 when the port is taken.
     """
     from coldcheck import view as live_page
 
@@ -433,11 +433,16 @@ def view(
     def watch() -> None:
         from watchfiles import watch as changes
 
-        places = {Path(plan).resolve().parent, *(folder.resolve() for folder in shelves)}
-        own = {Path(plan).resolve()}
+        nonlocal book
+        own = Path(plan).resolve()
+        parts, rules = ({folder.resolve() for folder in several} for several in (shelves, folders))
+        places = {place for place in {own.parent} | parts | rules if place.exists()}
         for changed in changes(*places, debounce=60, step=20, recursive=False, raise_interrupt=False):
             paths = {Path(name).resolve() for _, name in changed}
-            if paths & own or any(path.parent != Path(plan).resolve().parent for path in paths):
+            ruled = any(path.suffix == ".py" and rules & {path, path.parent} for path in paths)
+            if ruled:
+                book = ours.rulebook(folders)
+            if ruled or own in paths or any(path.parent in parts for path in paths):
                 remake()
 
     remake()

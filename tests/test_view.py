@@ -33,13 +33,28 @@ class Shown:
         return int(self.address.rstrip("/").rpartition(":")[2])
 
 
+RULE = """from coldcheck import Finding, rule
+from coldcheck.plan.tables import Node
+
+
+@rule(level="warning", over="node")
+def greeting(node: Node):
+    \"\"\"No node is called n3.\"\"\"
+    if node.id == "n3":
+        yield Finding("warning", node, "{}")
+"""
+
+
 @pytest.fixture
 def shown(tmp_path: Path) -> Iterator[Shown]:
-    """View a plan."""
+    """View a plan, with a folder of rules."""
     file = tmp_path / "plan.toml"
     file.write_text(PLAN)
+    rules = tmp_path / "own"
+    rules.mkdir()
+    (rules / "site.py").write_text(RULE.format("hello there"))
     process = subprocess.Popen(
-        [sys.executable, "-m", "coldcheck", "view", str(file)],
+        [sys.executable, "-m", "coldcheck", "view", "--rules", str(rules), "--rules", "missing", str(file)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"},
     )  # fmt: skip
     assert process.stdout is not None
@@ -105,6 +120,21 @@ def test_a_broken_plan_leaves_the_last_good_page(shown: Shown, tab: Page) -> Non
     shown.file.write_text(PLAN.replace("First", "Mended"))
     expect(tab.locator("h1")).to_have_text("Mended")
     expect(tab.locator(".broken")).to_have_count(0)
+
+
+@pytest.mark.program("chromium")
+@pytest.mark.xdist_group("browser")
+def test_it_follows_the_rules(shown: Shown, tab: Page) -> None:
+    """A saved rule judges at once; one that cannot be loaded is told, and judges again when it is mended."""
+    expect(tab.locator("body")).to_contain_text("hello there")
+    rule = shown.file.parent / "own" / "site.py"
+    rule.write_text(RULE.format("good evening"))
+    expect(tab.locator("body")).to_contain_text("good evening")
+    expect(tab.locator("body")).not_to_contain_text("hello there")
+    rule.write_text("def (")
+    expect(tab.locator("body")).to_contain_text("site cannot be used")
+    replaced(rule, RULE.format("good night"))
+    expect(tab.locator("body")).to_contain_text("good night")
 
 
 def ask(shown: Shown, path: str, host: str = "") -> tuple[int, str]:
