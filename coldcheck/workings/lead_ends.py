@@ -150,9 +150,10 @@ def _poles(point: InletPoint | OutletPoint) -> tuple[Side, Side]:
 def _colours(plan: Plan, inlet: InletPoint, a: LeadEnd, b: LeadEnd) -> tuple[str, str]:
     code = plan.head.colours or {}
     assert inlet.source is not None
-    volts = source_volts(inlet.source.root)
-    told = "" if volts is None else f"{volts[0]:.3g} V"
-    plus = _colour(code, volts[0] if volts else None, told, (*a.plus.ends, *b.plus.ends))
+    root = inlet.source.root
+    volts = source_volts(root)
+    rail = root.id.casefold()  # a code may speak of a rail by its name, where no pin tells it
+    plus = _colour(code, volts[0] if volts else None, rail, (*a.plus.ends, *b.plus.ends))
     return plus, _colour(code, 0.0, "ground", (*a.back.ends, *b.back.ends))
 
 

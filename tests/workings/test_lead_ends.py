@@ -136,3 +136,16 @@ def test_colours_want_volts(worked: Worked) -> None:
     spread = '[[feed]]\nid = "f"\nvolts = "12 V"\nlow = "5 V"\nhigh = "14 V"\n'
     text = CODE + spread + '[[node]]\nid = "n"\nfrom = "f"\nlead = "22 AWG, 1 m"\n'
     assert ends(worked, text, "n").colours == ("yellow", "black")  # by what it is called, not by its lowest
+
+
+def test_a_colour_by_the_name_of_a_rail(worked: Worked) -> None:
+    """A code may name a rail, which a lead keeps through what only hands it on."""
+    text = '[plan]\n[plan.colours]\nDisks = "orange"\n5v = "red"\ngnd = "black"\n'
+    text += '[[feed]]\nid = "f"\nvolts = "24 V"\n[[supply]]\nid = "s"\nfrom = "f"\n[[supply.rail]]\nid = "disks"\n'
+    text += 'volts = "5 V"\n[[supply.rail]]\nid = "rest"\nvolts = "5 V"\n'
+    text += '[[inline]]\nid = "q"\nwhat = "switch"\nfrom = "s.disks"\nlead = "20 AWG, 1 m"\n'
+    text += '[[node]]\nid = "n1 .. n2"\nfrom = "{}"\nlead = "20 AWG, 1 m"\n'
+    found = worked(text.format("q")).working("lead_ends")
+    assert found["q"].colours == found["n1"].colours == ("orange", "black")
+    found = worked(text.format("s.rest")).working("lead_ends")
+    assert found["n1"].colours == ("red", "black")

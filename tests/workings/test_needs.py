@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +16,13 @@ FEED = '[[feed]]\nid = "f"\nvolts = "5 V"\nbuilt = 2026-01-01\n'
 def needed(worked: Worked, text: str, *kinds: str) -> dict[str, tuple[float, float]]:
     """Return needed and spare of each line of these kinds, by words."""
     return {n.words: (n.needed, n.spare) for n in worked(text).working("needs") if n.kind in kinds}
+
+
+def shelf_title(file: str, part: str) -> str:
+    """Return what the shelf calls a part, by the bare TOML."""
+    folder = Path(__file__).parents[2] / "inventories" / "parts"
+    shelf = tomllib.loads((folder / f"{file}.toml").read_text(encoding="utf-8"))
+    return next(str(one["title"]) for one in shelf["part"] if one["id"] == part)
 
 
 ENDS = ("contact", "ferrule or ring", "end of a lead", "housing", "plug")
@@ -87,5 +96,40 @@ def test_what_a_line_is_about(worked: Worked) -> None:
     """A line says what its part is called on the shelf and which things are meant; without a part, only these."""
     text = '[[fan]]\nid = "b1 .. b2"\npart = "fan-80x25-12v"\n[[fan]]\nid = "other"\n'
     found: dict[str, Any] = {n.words: n for n in worked(text).working("needs")}
+    title = shelf_title("fans", "fan-80x25-12v")
+    assert found["fan-80x25-12v"].about == f"{title}: b1 and b2"
     assert found["fan of a kind that the plan does not say"].about == "other"
     assert all(not n.about.startswith(": ") for n in found.values())
+
+
+HARNESS = FEED + (
+    'plug = "screw-2"\n[[node]]\nid = "n1 .. n2"\n[[node.inlet]]\nid = "header"\nplug = "header-40"\n'
+    'volts = "4.75 V .. 5.25 V"\nfrom = "f"\n[[harness]]\nid = "h"\n'
+)
+
+
+def test_the_ends_of_wires(worked: Worked) -> None:
+    """At screws each wire takes a ferrule, though two share a terminal; a contact is one for each pin of a plug.
+
+    A wire that goes nowhere takes nothing at that end.
+    """
+    wires = ["f.1 n1.header.2", "f.2 n1.header.6", "f.1 n2.header.2", "f.2 n2.header.6", "f.2 n2.header.99"]
+    text = HARNESS + "".join(
+        '[[harness.wire]]\nfrom = "{}"\nto = "{}"\n'.format(*wire.split()) for wire in wires
+    )
+    assert needed(worked, text, *ENDS) == {
+        "ferrule or ring screw-2": (5, 2),
+        "contact header-40": (4, 2),
+        "housing header-40": (2, 0),
+    }
+    shared = text.replace('to = "n2.header.2"', 'to = "n1.header.2"').replace("n2.header.99", "n2.header.9")
+    assert needed(worked, shared, "contact") == {"contact header-40": (4, 2)}
+
+
+def test_a_declared_housing_is_of_its_own_plug_or_of_its_socket(worked: Worked) -> None:
+    """An end that names a plug is that plug; one that names none is as the socket it goes into; else it is unknown."""
+    for plug, words in (('plug = "jumper-2.54"\non = ["2"]\n', "jumper-2.54"), ("", "header-40")):
+        text = HARNESS + f'[[harness.end]]\nid = "e"\ninto = "n1.header"\n{plug}'
+        assert needed(worked, text, "housing") == {f"housing {words}": (1, 0)}, words
+    text = HARNESS + '[[harness.end]]\nid = "e"\n'
+    assert needed(worked, text, "housing") == {"housing of a kind that the plan does not say": (1, 0)}
