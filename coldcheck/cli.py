@@ -335,8 +335,8 @@ def sheets(
         raise click.UsageError("--paper makes files: say where with --into FOLDER")
     book = ours.rulebook(folders)
     read = _read_whole(plan, book, _shelf(book, shelves))
-    get = partial(_made, book, {"plan": read})
-    source = _sheets_of(read, book, get, day, wanted)
+    made: dict[str, Any] = {"plan": read}
+    source, get = _sheets_of(read, book, made, day, wanted), partial(_made, book, made)
     shown = bench.Shown(source.pack, get("schedule"), get("first_power"))
     if into is not None:
         _write_folder(into, shown, source, get, dict.fromkeys(sizes))
@@ -347,20 +347,21 @@ def sheets(
 
 
 def _sheets_of(
-    plan: Plan, book: Rulebook, get: Callable[[str], Any], day: datetime.datetime | None,
+    plan: Plan, book: Rulebook, made: dict[str, Any], day: datetime.datetime | None,
     wanted: tuple[str, ...] = (),
 ) -> Source:  # fmt: skip
-    """Return the sheets of a plan, or those that are wanted, with all that a page is made of."""
+    """Return the sheets of a plan with all that a page is made of; ``made`` keeps workings."""
     from coldcheck.formats.report import judged_report
     from coldcheck.sheets.pack import NAMES, pack
     from coldcheck.sheets.page import Source
 
     today = day.date() if day else datetime.date.today()
-    judgement = judge(plan, book, today)
+    judgement = judge(plan, book, today, made=made)
     report = judged_report(plan.name, plan.places, judgement.findings, judgement.judged)
+    get = partial(_made, book, made)
     errors = sum(reaches(finding, "error") for finding in judgement.findings)
-    made = pack(plan, get, report, errors, wanted or NAMES)
-    return Source(made, plan, report.found, get("first_power"), today, __version__)
+    papers = pack(plan, get, report, errors, wanted or NAMES)
+    return Source(papers, plan, report.found, get("first_power"), today, __version__)
 
 
 def _tell(doing: str) -> None:
@@ -465,7 +466,7 @@ def _page_of(
 
     try:
         read = ours.read_plan(plan, files.read(plan, MOST_BYTES), _shelf(book, shelves))
-        return page(_sheets_of(read, book, partial(_made, book, {"plan": read}), day)), ""
+        return page(_sheets_of(read, book, {"plan": read}, day)), ""
     except files.CannotRead as error:
         return None, f"{error}\n"
     except ShelfBroken as error:

@@ -59,12 +59,12 @@ class _Stopped(Exception):
 
 
 class _Run:
-    def __init__(self, plan: Readable, book: Rulebook) -> None:
+    def __init__(self, plan: Readable, book: Rulebook, made: dict[str, Any] | None = None) -> None:
         self.plan = plan
         self.book = book
         self.findings: list[Finding] = []
         self.judged = Judged()
-        self._made: dict[str, Any] = {"plan": plan}
+        self._made = {"plan": plan} if made is None else made
         self._failed: set[str] = set()
 
     def working(self, name: str) -> Any:
@@ -189,6 +189,7 @@ def judge(
     today: datetime.date,
     only: Iterable[str] = (),
     clock: Callable[[], float] = float,
+    made: dict[str, Any] | None = None,
 ) -> Judgement:
     """Return the findings of every rule on one plan.
 
@@ -198,9 +199,10 @@ def judge(
         today: the day that waivers are held against.
         only: names of the rules to run, or of their areas, ``polarity`` for each ``polarity.*``; all where empty.
         clock: what tells the seconds that pass; the default stands still.
+        made: workings of this plan by name, the plan itself among them; those that are made now are kept there.
     """
     start = clock()
-    run = _Run(plan, book)
+    run = _Run(plan, book, made)
     for broken in book.broken:
         run.findings.append(_broken(broken))
     wanted = set(only)

@@ -46,8 +46,11 @@ def judged(book: Book) -> Judge:
         plan: str,
         day: datetime.date = datetime.date(2026, 1, 1),
         only: Iterable[str] = (),
+        made: dict[str, Any] | None = None,
     ) -> Judgement:
-        made: Any = link(read_tables("plan.toml", plan.encode(), Shelf()))
-        return judge(made, book(own=source), day, only)
+        read: Any = link(read_tables("plan.toml", plan.encode(), Shelf()))
+        if made is not None:
+            made["plan"] = read
+        return judge(read, book(own=source), day, only, made=made)
 
     return run

@@ -45,6 +45,38 @@ def test_a_working_is_computed_once(judged: Any) -> None:
     assert set(said(judged(source, '[[node]]\nid = "a"\n'))) == {"1 1", "1 in bulk"}
 
 
+def test_workings_are_kept_for_whoever_goes_on(judged: Any) -> None:
+    """Those that are there already are used; those that are computed are there afterwards; one that failed is not."""
+    source = '''
+        @working()
+        def known(plan):
+            """Known."""
+            return 1
+
+        @working()
+        def above(known):
+            """Above."""
+            return known + 1
+
+        @working()
+        def lost(plan):
+            """Lost."""
+            return 1 / 0
+
+        @rule(level="note", over="plan")
+        def told(plan, above):
+            """Told."""
+            yield Finding("note", (), str(above))
+
+        @rule(level="note", over="plan")
+        def untold(plan, lost):
+            """Untold."""
+    '''
+    made: dict[str, Any] = {"known": 7}
+    assert "8" in said(judged(source, '[[node]]\nid = "a"\n', made=made))
+    assert {name: made[name] for name in made if name != "plan"} == {"known": 7, "above": 8}
+
+
 def test_a_working_nobody_asks_for_is_not_computed(judged: Any) -> None:
     """A working that no rule needs costs nothing, not even its failure."""
     source = '''
