@@ -164,6 +164,55 @@ def test_every_cable_is_in_the_network(root: Path, name: str) -> None:
     assert (len(beside) == 2) == (name == "ring")
 
 
+PAIRED = """
+[[switch]]
+id = "sw"
+ports = 8
+address = "10.0.0.2"
+[[switch]]
+id = "away"
+ports = 8
+[[link]]
+from = "sw.1"
+to = "away.1"
+cable = "cat 6, 2 m"
+[[link]]
+from = "sw.2"
+to = "away.2"
+cable = "cat 6, 2 m"
+[[node]]
+id = "n1 .. n2"
+port = "sw.7 .. sw.8"
+cable = "cat 5e, 500 mm"
+address = "10.0.0.11 .. 10.0.0.12"
+[[node]]
+id = "other"
+port = "sw.3"
+address = "10.0.0.20"
+[[uplink]]
+from = "sw.4"
+to = "the house"
+[[subnet]]
+prefix = "10.0.0.0/24"
+"""
+
+
+def test_what_a_box_of_the_network_says() -> None:
+    """Ports at both ends of each of two cables side by side, cable, address; those that hang alike are together."""
+    plan, get = read(PAIRED)
+    (drawing,) = links.networks(plan, get)
+    told = [text.text for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
+    for block in (
+        ["away", "at sw.1 and sw.2", "by away.1 and away.2", "cat 6, 2 m"],
+        ["n1 and n2", "at sw.7 and sw.8", "cat 5e, 500 mm", "10.0.0.11 and 10.0.0.12"],
+        ["other", "at sw.3", "by other.eth", "cable?", "10.0.0.20"],
+        ["the house"],
+        ["sw", "by sw.4", "cable?", "10.0.0.2"],
+    ):
+        at = [n for n, word in enumerate(told) if word == block[0]]
+        assert any(told[n : n + len(block)] == block for n in at), (block, told)
+
+
 def test_texts_are_data() -> None:
     """Markup in a text stays a text; what cannot be shown becomes a blank."""
     drawing = boxes(

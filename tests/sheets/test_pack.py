@@ -69,6 +69,21 @@ def test_every_thing_is_put_in_once_and_after_what_feeds_it(root: Path, name: st
             assert names.index(source.partition(".")[0]) < names.index(str(row["thing"]))
 
 
+def test_what_goes_in_is_called_by_its_name_and_its_data_goes_where_it_goes(root: Path) -> None:
+    """Its own title before that of its part; its cables to ports of the box, and to what is outside."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    rows = {row["thing"]: row for row in as_rows(things.order(plan, get)[0])}
+    assert rows["radio"]["data"] == "sw.10"  # the air to the valley is no cable
+    assert rows["n1"]["data"] == "sw.1"
+    assert rows["sw"]["data"] == ""  # its end of each cable is told at the other
+    assert rows["guard"]["what"] == "in-line fuse holder"
+    assert rows["n1"]["what"] == plan.shelf.find("board-4core-5v-3a").raw["title"]
+    parts = {row["part"]: row["title"] for row in as_rows(things.parts_list(plan, get)[0])}
+    assert parts["board-4core-5v-3a"] == rows["n1"]["what"]
+    plan, get = read('[[node]]\nid = "gate"\nports = 2\n[[uplink]]\nfrom = "gate.1"\nto = "the house"\n')
+    assert as_rows(things.order(plan, get)[0])[0]["data"] == "the house"
+
+
 @pytest.mark.parametrize("name", PLANS)
 def test_every_cable_is_in_the_port_map(root: Path, name: str) -> None:
     """Each end of a cable in a switch is a row; each port is free or has a cable; no port is left out."""
