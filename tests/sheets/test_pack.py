@@ -77,10 +77,11 @@ def test_what_goes_in_is_called_by_its_name_and_its_data_goes_where_it_goes(root
     assert rows["n1"]["data"] == "sw.1"
     assert rows["sw"]["data"] == ""  # its end of each cable is told at the other
     assert rows["guard"]["what"] == "in-line fuse holder"
-    assert rows["n1"]["what"] == plan.shelf.find("board-4core-5v-3a").raw["title"]
+    board: Any = plan.shelf.find("board-4core-5v-3a")
+    assert rows["n1"]["what"] == board.raw["title"]
     parts = {row["part"]: row["title"] for row in as_rows(things.parts_list(plan, get)[0])}
     assert parts["board-4core-5v-3a"] == rows["n1"]["what"]
-    plan, get = read('[[node]]\nid = "gate"\nports = 2\n[[uplink]]\nfrom = "gate.1"\nto = "the house"\n')
+    plan, get = read('[[node]]\nid = "gate"\n[[uplink]]\nfrom = "gate.eth"\nto = "the house"\n')
     assert as_rows(things.order(plan, get)[0])[0]["data"] == "the house"
 
 

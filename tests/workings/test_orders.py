@@ -70,3 +70,19 @@ def test_without_a_word_what_serves_comes_first() -> None:
     found: Any = get("orders")
     steps = [sorted(thing.id for thing in things) for things in found.steps]
     assert steps == [["sw"], ["d", "store"], ["cam", "n"]]
+
+
+def test_without_a_feed_and_with_a_drive_on_its_own() -> None:
+    """Steps count from one whatever there is; a drive goes along with what it is in, and alone where it is in nothing."""
+    from coldcheck.sheets import things
+
+    plan, get = read(
+        '[[storage]]\nid = "store"\nbays = 1\n[[drive]]\nid = "d1"\nbay = "store.1"\n[[drive]]\nid = "d2"\n'
+        '[[node]]\nid = "n"\n'
+    )
+    tables = {table.name: [(row[0], row[1]) for row in table.rows] for table in things.order(plan, get)}
+    assert tables["ups"] == [(1, "store"), (1, "d2"), (2, "n")]
+    assert tables["stops"] == [(1, "n"), (2, "store"), (2, "d2")]
+    plan, get = read('[[feed]]\nid = "f"\n')
+    tables = {table.name: [(row[0], row[1]) for row in table.rows] for table in things.order(plan, get)}
+    assert (tables["ups"], tables["stops"]) == ([(1, "f")], [(1, "f")])
