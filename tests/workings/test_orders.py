@@ -73,7 +73,7 @@ def test_without_a_word_what_serves_comes_first() -> None:
 
 
 def test_without_a_feed_and_with_a_drive_on_its_own() -> None:
-    """Steps count from one whatever there is; a drive goes along with what it is in, and alone where it is in nothing."""
+    """Steps count from one whatever there is; a drive goes along with what it is in."""
     from coldcheck.sheets import things
 
     plan, get = read(
