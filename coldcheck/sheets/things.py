@@ -63,14 +63,14 @@ STARTS = (Column("at", "after power-on", "s"), Column("things", "what starts"), 
 def parts_list(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     """Return every part with how many of it, every fuse and every data cable."""
     del get
-    kinds: dict[tuple[str, str], list[Any]] = {}
+    kinds: dict[tuple[str, str, str], list[Any]] = {}
     for thing in plan.order:
-        kinds.setdefault((thing.table, getattr(thing, "part", None) or ""), []).append(thing)
+        part = getattr(thing, "part", None) or ""
+        kinds.setdefault((thing.table, part, _title(plan, part, thing)), []).append(thing)
     rows: list[tuple[Cell, ...]] = []
-    for (table, part), things in kinds.items():
+    for (table, part, title), things in kinds.items():
         there = sum(getattr(thing, "built", None) is not None for thing in things)
-        names = listed([thing.id for thing in things])
-        rows.append((len(things), table, part or None, _title(plan, part, things[0]), names, there))
+        rows.append((len(things), table, part or None, title, listed([thing.id for thing in things]), there))
     return [
         Table("parts", "parts", PARTS, rows, "the plan has no things"),
         Table("fuses", "fuses", FUSES, list(_fuses(plan)), "the plan names no fuses"),

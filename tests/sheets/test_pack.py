@@ -81,6 +81,10 @@ def test_what_goes_in_is_called_by_its_name_and_its_data_goes_where_it_goes(root
     assert rows["n1"]["what"] == board.raw["title"]
     parts = {row["part"]: row["title"] for row in as_rows(things.parts_list(plan, get)[0])}
     assert parts["board-4core-5v-3a"] == rows["n1"]["what"]
+    bare = {
+        row["things"]: row["title"] for row in as_rows(things.parts_list(plan, get)[0]) if not row["part"]
+    }
+    assert bare == {"guard": "in-line fuse holder", "block": "fuse block with a bar for the returns"}
     plan, get = read('[[node]]\nid = "gate"\n[[uplink]]\nfrom = "gate.eth"\nto = "the house"\n')
     assert as_rows(things.order(plan, get)[0])[0]["data"] == "the house"
 
