@@ -38,6 +38,10 @@ TYPE, LINE, EDGE = 11, 15, 5
 #: How wide a band of colour is [px].
 BAND = 8
 GAP = 4
+#: How high the bar of a share is [px].
+BAR = 6
+#: The thickness of the lines of a tree, the thinnest and the thickest [px].
+THIN, THICK = 1.5, 6.0
 
 #: How a drawing looks, in the colours of whatever holds it.
 RULES = """
@@ -50,6 +54,8 @@ RULES = """
 .drawing .course { stroke-width: 2.5; }
 .drawing .limit { stroke-dasharray: 8 4; }
 .drawing .band { stroke: var(--ink); stroke-width: 0.75; }
+.drawing .bar { fill: var(--ink); stroke: none; }
+.drawing .track { stroke-width: 0.75; }
 """
 #: The same with colours of its own, for a file by itself.
 STYLE = f"""
@@ -66,18 +72,23 @@ _FILLS = {
 
 
 class Box(msgspec.Struct):
-    """One box: lines of text, the first of them its head; the names of colours shown as bands; whether it is in use."""
+    """One box: lines of text, the first of them its head; the names of colours shown as bands; whether it is in use.
+
+    ``share`` [-] is drawn as a bar at its foot, full at one; a line of text says the same. None: no bar.
+    """
 
     lines: list[str]
     colours: list[str] = []
     used: bool = False
+    share: float | None = None
 
 
 class Knot(msgspec.Struct):
-    """A box of a tree, and what hangs on it."""
+    """A box of a tree, what hangs on it, and how thick the line to it is, from 0 to 1."""
 
     box: Box
     below: list[Knot] = []
+    thick: float = 0.0
 
 
 class Drawing(msgspec.Struct):
@@ -135,7 +146,8 @@ def tree(name: str, title: str, top: Knot) -> Drawing:
         if depth == len(widths):
             widths.append(0.0)
         widths[depth] = max(widths[depth], *(_length(line) * TYPE + 2 * EDGE for line in knot.box.lines))
-        heights.append(len(knot.box.lines) * LINE + 2 * EDGE)
+        bar = BAR + 2 if knot.box.share is not None else 0
+        heights.append(len(knot.box.lines) * LINE + bar + 2 * EDGE)
         for below in knot.below:
             measure(below, depth + 1)
 
@@ -154,7 +166,8 @@ def tree(name: str, title: str, top: Knot) -> Drawing:
             to = GAP + (row + taken) * (height + 2 * GAP) + height / 2
             bend = start + LANE / 2
             way = f"M{start:g} {y + height / 2:g}H{bend:g}V{to:g}H{end:g}"
-            ET.SubElement(root, "path", {"d": way})
+            thick = THIN + (THICK - THIN) * below.thick
+            ET.SubElement(root, "path", {"d": way, "style": f"stroke-width: {thick:.3g}"})
             taken += draw(below, depth + 1, row + taken)
         return max(1, taken)
 
@@ -199,6 +212,12 @@ def _box(
             "class": "band", "x": f"{x + 4:g}", "y": f"{y + 4 + n * share:g}", "width": f"{BAND:g}",
             "height": f"{share:g}", "style": f"fill: {_FILLS.get(colour.strip().lower(), 'none')}",
         })  # fmt: skip
+    if box.share is not None:
+        foot, room = y + height - EDGE - BAR, width - 2 * EDGE
+        for kind, wide in (("track", room), ("bar", room * min(1.0, max(0.0, box.share)))):
+            ET.SubElement(root, "rect", {
+                "class": kind, "x": f"{x + EDGE:g}", "y": f"{foot:g}", "width": f"{wide:g}", "height": f"{BAR:g}",
+            })  # fmt: skip
     for n, line in enumerate(box.lines):
         text = ET.SubElement(root, "text", {
             "x": f"{x + EDGE + bands:g}", "y": f"{y + EDGE + n * LINE + TYPE:g}", **({} if n else {"class": "head"}),

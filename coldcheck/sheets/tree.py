@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from math import inf
 from typing import Any
 
 import msgspec
@@ -18,11 +19,16 @@ __all__ = ["trees"]
 
 
 class _Point(msgspec.Struct):
-    """A point of the tree, or several that are alike: their rows, and what hangs on them."""
+    """A point of the tree, or several that are alike: their rows, what hangs on them, and the amps of all [A].
+
+    ``outs`` are the rows of what they only hand on, which is in the same box.
+    """
 
     rows: list[dict[str, Any]]
     below: list[_Point] = []
     sign: tuple[Any, ...] = ()
+    outs: list[dict[str, Any]] = []
+    amps: float = 0.0
 
 
 def trees(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
@@ -32,6 +38,7 @@ def trees(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
     for row in as_rows(power_tree(plan, get)[0]):
         del way[int(row["depth"] or 0) :]
         if way and row["kind"] == "outlet" and row["name"] == way[-1].rows[0]["name"]:
+            way[-1].outs.append(row)
             way.append(way[-1])  # what only hands on by its one outlet is one box
             continue
         point = _Point([row])
@@ -42,8 +49,10 @@ def trees(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
         if root.below:
             _sign(plan, root)
             name = str(root.rows[0]["name"])
-            title = f"power from {name}: volts about and at least, amps at most and what is allowed"
-            found.append(tree(f"power-{len(found) + 1}", title, _knot(_gathered(root))))
+            title = f"power from {name}: volts about and at least, amps at most and what is allowed; a line is as "
+            title += "thick as its amps, a bar as long as its share of what is allowed"
+            whole = _gathered(root)
+            found.append(tree(f"power-{len(found) + 1}", title, _knot(whole, _flowing(whole))))
     return found
 
 
@@ -71,18 +80,40 @@ def _gathered(point: _Point) -> _Point:
     groups: dict[tuple[Any, ...], list[_Point]] = {}
     for below in point.below:
         groups.setdefault(below.sign, []).append(below)
-    return _Point(point.rows, [_gathered(_joined(same)) for same in groups.values()])
+    return _Point(point.rows, [_gathered(_joined(same)) for same in groups.values()], outs=point.outs)
 
 
 def _joined(same: list[_Point]) -> _Point:
     rows = [row for point in same for row in point.rows]
     below = [_joined(list(column)) for column in zip(*(point.below for point in same), strict=True)]
-    return _Point(rows, below, same[0].sign)
+    return _Point(rows, below, same[0].sign, [row for point in same for row in point.outs])
 
 
-def _knot(point: _Point) -> Knot:
-    box = Box([in_few_words([str(row["name"]) for row in point.rows]), *_figures(point.rows)], used=True)
-    return Knot(box, [_knot(below) for below in point.below])
+def _flowing(point: _Point, above: float = inf) -> float:
+    """Give each box the amps that flow into it [A] and return the most of all; ``above`` is what its source carries.
+
+    Things that are fed together need not peak together. The rail of a converter carries other amps than its inlet.
+    """
+    most = inf if point.rows[0]["kind"] == "rail" else above
+    point.amps = min(most, len(point.rows) * (_most(point.rows) or 0.0))
+    amps = _most(point.outs or point.rows)
+    out = inf if amps is None else len(point.outs or point.rows) * amps
+    return max([point.amps, *(_flowing(below, out) for below in point.below)])
+
+
+def _knot(point: _Point, whole: float) -> Knot:
+    """Return the box of a point and all below; its line is as thick as the share of its amps in ``whole`` [A]."""
+    amps, limit = _most(point.rows), point.rows[0]["limit"]
+    share = amps / limit if amps is not None and isinstance(limit, float) and limit > 0 else None
+    words = in_few_words([str(row["name"]) for row in point.rows])
+    box = Box([words, *_figures(point.rows)], used=True, share=share)
+    return Knot(box, [_knot(below, whole) for below in point.below], point.amps / whole if whole else 0.0)
+
+
+def _most(rows: list[dict[str, Any]]) -> float | None:
+    """Return the most amps of some rows [A]; None where those of one are not known, or none of them has any."""
+    amps = [row["amps"] for row in rows]
+    return None if None in amps else max((one for one in amps if isinstance(one, float)), default=None)
 
 
 def _figures(rows: list[dict[str, Any]]) -> Iterator[str]:
@@ -90,9 +121,8 @@ def _figures(rows: list[dict[str, Any]]) -> Iterator[str]:
     about, low = _ends(rows, "volts", "V"), _least(rows, "low", "V")
     if about or low:
         yield ", ".join(filter(None, (about, f"≥ {low}" if low else "")))
-    unknown = any(row["amps"] is None for row in rows)
-    amps = [row["amps"] for row in rows if isinstance(row["amps"], float)]
-    most = "? A" if unknown else f"{_short(max(amps), 'A')}{each}" if amps else ""
+    unknown, amps = any(row["amps"] is None for row in rows), _most(rows)
+    most = "? A" if unknown else f"{_short(amps, 'A')}{each}" if amps is not None else ""
     limit = rows[0]["limit"]
     if most:
         yield most + (f" of {Measure(limit, 'A')}" if isinstance(limit, float) else "")

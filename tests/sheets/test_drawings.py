@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
 from playwright.sync_api import Browser
 
 from coldcheck.plan.spans import members
-from coldcheck.sheets import connectors, courses, fronts, links, tree
+from coldcheck.sheets import connectors, courses, fronts, links, power_tree, tree
 from coldcheck.sheets.drawing import Box, Drawing, boxes, standalone
+from coldcheck.sheets.table import as_rows
 from tests.sheets.plans import read
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -289,6 +291,50 @@ def test_every_point_is_in_the_tree(root: Path) -> None:
     # 12.038 V to 12.079 V, 11.548 V at least and 2.91 A at most: the rows of the table, rounded
     assert words[words.index("guard") :][3] == "fuse 5 A blade"
     assert disks[1:] == ["12 V to 12.1 V, ≥ 11.5 V", "2.91 A each"]
+
+
+def bars(drawing: Drawing) -> list[float]:
+    """Return how far each bar of a drawing is filled."""
+    rects: dict[str, list[float]] = {"track": [], "bar": []}
+    for rect in ET.fromstring(drawing.svg).iter(f"{SVG}rect"):
+        if rect.get("class") in rects:
+            rects[str(rect.get("class"))].append(float(rect.get("width", "")))
+    return [bar / track for bar, track in zip(rects["bar"], rects["track"], strict=True)]
+
+
+def test_bars_are_shares_of_what_is_allowed(root: Path) -> None:
+    """As long as the table says amps over allowed, in the order of the tree; never longer than full."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    (drawing,) = tree.trees(plan, get)
+    rows: list[dict[str, Any]] = [*as_rows(power_tree.power_tree(plan, get)[0])]
+    shares = {r["name"]: r["amps"] / r["limit"] for r in rows if r["limit"] and r["amps"]}
+    names = ("bank", "five.5v", "disks.5v", "disks.12v", "main")
+    assert bars(drawing) == pytest.approx([shares[name] for name in names], rel=1e-3)
+    text = CLOSE.replace('"10 A"\npeak = "10.2 A for 5 s"', '"3 A"').replace(
+        "[[appliance]]", '[[appliance]]\namps = "5 A"'
+    )
+    assert bars(tree.trees(*read(text))[0]) == [1, 1]
+
+
+def test_lines_are_as_thick_as_their_amps(root: Path) -> None:
+    """The thickest is that of the most amps; disks that peak in turn take no more than their carrier hands on."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    (drawing,) = tree.trees(plan, get)
+    rows: list[dict[str, Any]] = [*as_rows(power_tree.power_tree(plan, get)[0])]
+    amps = {str(row["name"]): row["amps"] for row in reversed(rows)}  # the inlet where both are called so
+    handed = {row["name"]: row["amps"] for row in rows if row["kind"] == "outlet"}
+    names = [
+        "five", "five.5v", "block", "block.1", "n1.header", "disks", "disks.5v", "store.5v", "d1.5v", "disks.12v",
+        "store.12v", "d1.12v", "fan1", "radio", "guard", "main", "sw",
+    ]  # fmt: skip
+    many = {"block.1": 6, "n1.header": 6, "d1.5v": 4, "d1.12v": 4, "fan1": 2}
+    carried = {name: amps[name] * many.get(name, 1) for name in names}
+    assert carried["d1.12v"] > 1.5 * handed["store.12v"]
+    carried["d1.5v"], carried["d1.12v"] = handed["store.5v"], handed["store.12v"]
+    styles = [path.get("style", "") for path in ET.fromstring(drawing.svg).iter(f"{SVG}path")]
+    whole = max(amps["bank"], *carried.values())
+    expected = sorted(1.5 + 4.5 * one / whole for one in carried.values())
+    assert sorted(float(style.partition(": ")[2]) for style in styles) == pytest.approx(expected, rel=5e-3)
 
 
 def test_alike_is_what_hangs_alike() -> None:
