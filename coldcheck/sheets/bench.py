@@ -161,6 +161,8 @@ def _first_power(first: FirstPower) -> Iterator[Line]:
 
 
 def _step(number: int, step: Step) -> Iterator[Line]:
+    if step.before:
+        yield _plain(f"       {step.before}")
     yield _plain(f"  {number:>3}  {step.what}")
     yield _plain(f"       red on {step.red}, black on {step.black}")
     expect = range_text(step.expect) if not step.missing else f"not known: {step.missing}"
@@ -172,7 +174,8 @@ def range_text(expect: Range) -> str:
     """Return what a meter must show, in words."""
 
     def told(value: float) -> str:
-        return str(Measure(value, expect.unit))
+        # nobody reads "mohm" as milli where a meter shows ohms and megohms
+        return str(Measure(value, expect.unit)) if expect.unit != "ohm" or value >= 1 else f"{value:.3f} ohm"
 
     about = f"about {told(expect.nominal)}" if expect.nominal is not None else ""
     if expect.low is not None and expect.high is not None:

@@ -179,9 +179,19 @@ class _Page:
 
     def _step(self, number: int, step: Step) -> dict[str, Any]:
         expect = f"not known: {step.missing}" if step.missing else range_text(step.expect)
-        told = (self.source.pack.title, step.stage, step.what, step.red, step.black, expect, step.stop)
+        told = (
+            self.source.pack.title,
+            step.stage,
+            step.before,
+            step.what,
+            step.red,
+            step.black,
+            expect,
+            step.stop,
+        )
         return {
-            "number": number, "id": f"step-{number}", "what": step.what, "red": step.red, "black": step.black,
+            "number": number, "id": f"step-{number}", "what": step.what, "before": step.before,
+            "red": step.red, "black": step.black,
             "expect": expect, "unit": step.expect.unit, "stop": step.stop,
             # a tick is for this very step: should what is expected change, it is to be measured again
             "key": hashlib.sha256("\n".join(told).encode()).hexdigest()[:24],

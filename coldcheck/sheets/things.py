@@ -8,6 +8,7 @@ from typing import Any
 
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
+from coldcheck.workings.first_power import cut_words
 from coldcheck.workings.needs import cable_kind, fuses_of
 from coldcheck.workings.orders import Orders
 
@@ -161,9 +162,8 @@ def _stops(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:
     for step, things in enumerate(reversed(orders.steps), 1):
         for table, names in _by_table(things):
             yield step, listed(names), _DOWN[table]
-    feeds = [feed.id for feed in plan.table("feed")]
-    if feeds:
-        yield step + 1, listed(feeds), "switch off"
+    for feed in plan.table("feed"):
+        yield step + 1, feed.id, cut_words(feed)
 
 
 def _by_table(things: list[Any]) -> list[tuple[str, list[str]]]:

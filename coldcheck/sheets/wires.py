@@ -77,6 +77,7 @@ COSTS = (
 STEPS = (
     Column("step", "step"),
     Column("stage", "stage"),
+    Column("before", "first"),
     Column("what", "what"),
     Column("red", "red probe on"),
     Column("black", "black probe on"),
@@ -164,7 +165,7 @@ def first_power(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     made: FirstPower = get("first_power")
     rows: list[tuple[Cell, ...]] = [
         (
-            number, step.stage, step.what, step.red, step.black, *_limits(step), step.expect.unit, "",
+            number, step.stage, step.before, step.what, step.red, step.black, *_limits(step), step.expect.unit, "",
             step.stop, step.missing,
         )
         for number, step in enumerate(made.steps, 1)

@@ -1,8 +1,10 @@
-"""The first power, step by step in the order of assembly: where the probes go, what they must show, when to stop.
+"""The first power, step by step in the order of assembly: what the hands do, where the probes go, what they must show,
+when to stop.
 
 Three stages: nothing has power; one thing at a time, its plug before it goes in, then the thing by itself, then what
-it gives with nothing on it; all together. Numbers are those of the lint: sources with their limits, volts that arrive
-in the worst case, amps that flow.
+it gives with nothing on it; all together. Nothing is plugged or unplugged under power, so a step says where power is
+cut and where it is back. Numbers are those of the lint: sources with their limits, volts that arrive in the worst case,
+amps that flow.
 """
 
 from __future__ import annotations
@@ -17,16 +19,21 @@ from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 
 from .harness import Bundle, wire_ohms
-from .lead_ends import PAST, LeadEnd, LeadEnds
+from .lead_ends import PAST, LeadEnd, LeadEnds, Side
+from .leads import Leads
+from .needs import fuse_words
 from .pins import PinWire
 from .power import Arrival, source_volts
 from .webs import contact_ohms
 
-__all__ = ["FirstPower", "Range", "Step", "first_power"]
+__all__ = ["FirstPower", "Range", "Step", "cut_words", "first_power"]
 
 STAGES = ("no power", "one thing at a time", "all together")
 #: What two points that must not be joined show at least, once capacitors are charged [ohm] (common practice).
 OPEN = 1000.0
+#: What is done before anything is measured without power.
+NO_POWER = "no source is connected, every fuse is out, and both ends of what is measured are free"
+PASSES = "the return that goes past"
 #: From this current on a ring on the finger welds [A] (common practice).
 HIGH = 10.0
 
@@ -41,7 +48,10 @@ class Range(msgspec.Struct, frozen=True):
 
 
 class Step(msgspec.Struct, frozen=True):
-    """One thing to measure. ``red`` and ``black`` are where the probes go; ``missing`` why a number is not known."""
+    """One thing to measure. ``red`` and ``black`` are where the probes go; ``missing`` why a number is not known.
+
+    ``before`` is what the hands do first; "" for nothing.
+    """
 
     stage: str
     what: str
@@ -50,6 +60,7 @@ class Step(msgspec.Struct, frozen=True):
     expect: Range
     stop: str
     missing: str = ""
+    before: str = ""
 
 
 class FirstPower(msgspec.Struct):
@@ -66,10 +77,14 @@ def first_power(
     bundles: dict[str, Bundle],
     lead_ends: dict[str, LeadEnds],
     arrivals: list[Arrival],
+    leads: Leads,
 ) -> FirstPower:
     """What to measure before and at the first power, in the order of assembly."""
-    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals})
-    return FirstPower(list(sheet.cautions()), [*sheet.dead(), *sheet.one_by_one(), *sheet.together()])
+    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals}, leads)
+    dead = list(sheet.dead())
+    if dead:
+        dead[0] = msgspec.structs.replace(dead[0], before=NO_POWER)
+    return FirstPower(list(sheet.cautions()), [*dead, *sheet.one_by_one(), *sheet.together()])
 
 
 class _Sheet:
@@ -80,16 +95,27 @@ class _Sheet:
         bundles: dict[str, Bundle],
         leads: dict[str, LeadEnds],
         arrivals: dict[str, Arrival],
+        ways: Leads,
     ) -> None:
         self.plan, self.wires, self.bundles, self.leads, self.arrivals = plan, wires, bundles, leads, arrivals
+        self.ways = ways
         self.plug = plugs_of(plan.shelf)
 
     def cautions(self) -> Iterator[str]:
         """Yield the cautions that this plan asks for."""
-        yield "One hand in the box, no rings, eye protection; someone who can switch off stands by."
-        yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
-        yield "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off."
         feeds = self.plan.table("feed")
+        yield "One hand in the box, no rings, eye protection; someone who can cut the power stands by."
+        if feeds:
+            yield f"Power is cut like this: {'; '.join(map(cut_words, feeds))}. See that you can before anything is on."
+        yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
+        yield (
+            "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off. "
+            "A good wire then shows 0.0 or 0.1 ohm; only a meter with four leads reads more finely."
+        )
+        yield (
+            "Amps: by a clamp for direct current about the plus, or a supply that shows them. The most that a step "
+            "names is that of a thing at its busiest; with nothing to do it takes far less."
+        )
         if any(feed.battery for feed in feeds):
             yield (
                 "A battery cannot be switched off and melts what shorts it: a fuse at its terminal, insulated tools, "
@@ -122,12 +148,35 @@ class _Sheet:
                 "no continuity, or more than the most: crimp again",
                 "" if ohms is not None else "its gauge or its length",
             )  # fmt: skip
+        for lead in self.leads.values():
+            yield from self._through(lead)
         for inlet in self._inlets():
             red, black = self._points(inlet)
             yield Step(
                 STAGES[0], f"plug for {inlet.name}, not plugged in, source not connected", red, black,
                 Range("ohm", OPEN),
                 "less than that once the reading stands still: a short circuit, or two wires exchanged",
+            )  # fmt: skip
+
+    def _through(self, lead: LeadEnds) -> Iterator[Step]:
+        """Yield what each pole of a lead must show from end to end, each conductor by itself."""
+        run, source = lead.inlet.lead, lead.inlet.source
+        assert run is not None
+        assert source is not None
+        loop = self.ways.run(run)
+        contacts = [contact_ohms(self.plug(end.plug) if end.plug else None) for end in (lead.a, lead.b)]
+        expect = Range("ohm")
+        if loop is not None:
+            new, worst = (ohms / 2 * run.parallel for ohms in loop)
+            nominal = new + sum(one for one, _ in contacts)
+            expect = Range("ohm", None, nominal, worst + sum(aged for _, aged in contacts))
+        each = ", each conductor by itself" if run.parallel > 1 else ""
+        for pole, a, b in (("plus", lead.a.plus, lead.b.plus), ("return", lead.a.back, lead.b.back)):
+            yield Step(
+                STAGES[0], f"{pole} of the lead from {source.name} to {lead.inlet.name}{each}",
+                _each_pin(a, pole, source), _each_pin(b, pole, lead.inlet), expect,
+                "no continuity, or more than the most: crimp again; continuity to any other pin: it sits wrong",
+                "" if loop is not None else "its gauge or its length",
             )  # fmt: skip
 
     def _inlets(self) -> Iterator[InletPoint]:
@@ -155,8 +204,12 @@ class _Sheet:
         for inlet in self._inlets():
             by_hand.setdefault(inlet.thing.id, []).append(inlet)
         for thing in self.plan.order:
-            for inlet in by_hand.get(thing.id, ()):
-                yield from self._plugged(inlet)
+            inlets = by_hand.get(thing.id, [])
+            for n, inlet in enumerate(inlets):
+                yield self._unplugged(inlet, "" if n else _ready(inlets))
+            arrived = [(inlet, self.arrivals[inlet.name]) for inlet in inlets if inlet.name in self.arrivals]
+            for n, (inlet, arrival) in enumerate(arrived):
+                yield self._by_itself(inlet, arrival, "" if n else _goes_in(thing))
             for outlet in thing.outlets:
                 if outlet.is_source and outlet.takers:
                     yield self._source(outlet)
@@ -171,6 +224,7 @@ class _Sheet:
             Range("V", volts[1], volts[0], volts[2]) if volts else Range("V"),
             f"{first}a sign that is reversed, or volts outside these limits: nothing goes on it",
             "" if volts else f"{outlet.name} volts",
+            _first_on(outlet.thing),
         )  # fmt: skip
 
     def _source_points(self, outlet: OutletPoint) -> tuple[str, str]:
@@ -182,20 +236,26 @@ class _Sheet:
         lead = next((self.leads[taker.name] for taker in outlet.takers if taker.name in self.leads), None)
         return _probes(lead.a if lead else None) or _poles(outlet.name, outlet.spec)
 
-    def _plugged(self, inlet: InletPoint) -> Iterator[Step]:
+    def _unplugged(self, inlet: InletPoint, before: str) -> Step:
         arrival = self.arrivals.get(inlet.name)
         red, black = self._points(inlet)
+        ends = self.leads.get(inlet.name)
+        if ends is not None:
+            red, black = _in_turn(ends.b.plus, red), _in_turn(ends.b.back, black)
         fed = arrival.fed if arrival is not None else None
-        yield Step(
+        return Step(
             STAGES[1], f"plug for {inlet.name}, not plugged in", red, black,
             Range("V", fed[1], fed[0], fed[2]) if fed else Range("V"),
             "a sign that is reversed, or volts outside these limits: it does not go in",
-            "" if fed else f"volts of what feeds {inlet.name}",
+            "" if fed else f"volts of what feeds {inlet.name}", before,
         )  # fmt: skip
-        if arrival is not None:
-            step = self._loaded(inlet, arrival, red, black, STAGES[1], f"{inlet.name}, plugged in, by itself")
-            # What is expected about in the middle is known for all on, not for one by itself.
-            yield msgspec.structs.replace(step, expect=msgspec.structs.replace(step.expect, nominal=None))
+
+    def _by_itself(self, inlet: InletPoint, arrival: Arrival, before: str) -> Step:
+        red, black = self._points(inlet)
+        step = self._loaded(inlet, arrival, red, black, STAGES[1], f"{inlet.name}, plugged in, by itself")
+        # What is expected about in the middle is known for all on, not for one by itself.
+        expect = msgspec.structs.replace(step.expect, nominal=None)
+        return msgspec.structs.replace(step, expect=expect, before=before)
 
     def _loaded(
         self, inlet: InletPoint, arrival: Arrival, red: str, black: str, stage: str, what: str
@@ -208,7 +268,7 @@ class _Sheet:
             high = min(high, window[1])
         return Step(
             stage, what, red, black, Range("V", low, arrival.nominal, high),
-            f"volts outside these limits{amps}, warmth, smell, a fuse that blows: switch off",
+            f"volts outside these limits{amps}, warmth, smell, a fuse that blows: cut the power",
             "" if low is not None else arrival.lacks or f"what {inlet.name} draws",
         )  # fmt: skip
 
@@ -223,17 +283,89 @@ class _Sheet:
             other = by_source.get(arrival.net.name)
             if other is None or (other.low or 0.0) > arrival.low:
                 by_source[arrival.net.name] = arrival
+        before = self._everything()
         for source, arrival in by_source.items():
             red, black = self._points(inlets[arrival.name])
-            what = f"{arrival.name}, the lowest that hangs on {source}, all on and busy"
-            yield self._loaded(inlets[arrival.name], arrival, red, black, STAGES[2], what)
+            what = f"{arrival.name}, the lowest plug that hangs on {source}, all on and busy"
+            step = self._loaded(inlets[arrival.name], arrival, red, black, STAGES[2], what)
+            yield msgspec.structs.replace(step, before=before)
+            before = ""
+
+    def _everything(self) -> str:
+        """Return what is done before all are on together."""
+        words = ["everything goes in as the order of assembly has it"]
+        if any(getattr(thing, "bay", None) is not None for thing in self.plan.order):
+            words.append("drives into their bays")
+        if self.plan.links:
+            words.append("data cables")
+        return f"cut the power; {', '.join(words)}; then power on, and start as the order of starting has it"
+
+
+def cut_words(feed: Any) -> str:
+    """Return how the power of a feed is cut: a battery has no switch, but a fuse."""
+    if not feed.battery:
+        return f"switch {feed.id} off"
+    fuse = fuse_words(feed)
+    return f"take the {fuse} fuse of {feed.id} out" if fuse else f"take {feed.id} off, as its maker says"
+
+
+def _first_on(feed: Any) -> str:
+    """Return what is done before a source is measured for the first time; "" for one that has been fed already."""
+    if feed.table != "feed":
+        fed = any(inlet.source is not None for inlet in feed.inlets)
+        return (
+            ""
+            if fed
+            else f"cut the power; connect {feed.id} to what feeds it, which the plan does not say; then power on"
+        )
+    fuse = fuse_words(feed)
+    how = "as its maker says" if feed.battery else "switched off"
+    then = f"put its {fuse} fuse in" if fuse else "then power on"
+    return f"cut the power; with nothing on it, connect {feed.id} {how}; {then}"
+
+
+def _ready(inlets: list[InletPoint]) -> str:
+    """Return what is done before the plugs of a thing are measured: all the way to them carries power."""
+    words = ["cut the power; what was tried before comes off, but not what feeds this"]
+    for source in dict.fromkeys(inlet.source for inlet in inlets):
+        if source is not None and source.spec is not source.thing and fuse_words(source.spec):
+            words.append(f"put the {fuse_words(source.spec)} fuse of {source.name} in")
+    return "; ".join([*words, "then power on"])
+
+
+def _goes_in(thing: Any) -> str:
+    """Return what is done before a thing is measured by itself."""
+    words = ["its bays empty"] if thing.table == "storage" else []
+    if thing.table == "inline" and fuse_words(thing):
+        words.append(f"its {fuse_words(thing)} fuse in")
+    if getattr(thing, "what", None) == "switch":
+        words.append("switched on")
+    told = ", ".join([f"connect {thing.id}", *words])
+    return f"cut the power; when its plug shows less than 1 V, {told}; then power on"
+
+
+def _each_pin(side: Side, pole: str, point: InletPoint | OutletPoint) -> str:
+    """Return all pins of a pole at one end, or the pole where they are not known."""
+    if side.ends:
+        return _refs(side)
+    return f"{PASSES} {point.thing.id}" if side.words == PAST else f"{side.words or pole} of {point.name}"
+
+
+def _refs(side: Side) -> str:
+    first, *more = (end.ref for end in side.ends)
+    return " and ".join([first, *(f".{ref.rpartition('.')[2]}" for ref in more)])
+
+
+def _in_turn(side: Side, one: str) -> str:
+    """Return all pins of a pole to be probed in turn, where it has several."""
+    return f"{_refs(side)}, in turn" if len(side.ends) > 1 else one
 
 
 def _probes(end: LeadEnd | None) -> tuple[str, str] | None:
     """Return the first pin of each pole at an end of a lead, if both are known."""
     if end is None or not end.plus.ends or not (end.back.ends or end.back.words == PAST):
         return None
-    back = end.back.ends[0].ref if end.back.ends else f"the return that goes past {end.plus.ends[0].thing}"
+    back = end.back.ends[0].ref if end.back.ends else f"{PASSES} {end.plus.ends[0].thing}"
     return end.plus.ends[0].ref, back
 
 

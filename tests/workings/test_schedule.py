@@ -147,3 +147,85 @@ def test_unknown_numbers_say_what_is_missing(worked: Worked) -> None:
     assert steps["plug for n, not plugged in"].missing == "volts of what feeds n"
     assert steps["n, plugged in, by itself"].expect.low is None
     assert steps["n, plugged in, by itself"].missing
+
+
+EXAMPLES = ("gorse-hill", "otter-weir", "reed-marsh", "ferry-cabin", "lantern-room", "sundial-court")
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_hand_is_in_the_box_under_power(worked: Worked, name: str) -> None:
+    """Played as a person would: whenever something goes in, power is cut first; whenever volts are read, it is on."""
+    made = worked((WEIR.parent / f"{name}.toml").read_text(encoding="utf-8"))
+    on = False
+    inside: set[str] = set()
+    steps = [s for s in made.working("first_power").steps if s.stage == "one thing at a time"]
+    assert steps
+    for step in steps:
+        for act in filter(None, step.before.split("; ")):
+            if act.startswith("cut the power"):
+                on = False
+            elif "power on" in act or ("with nothing on it" in step.before and act.startswith("put its")):
+                on = True
+            else:
+                assert not on, (step.what, act)
+                if " connect " in act:
+                    inside.add(act.rpartition(" connect ")[2].split(",")[0])
+        assert on, step.what
+        if step.what.endswith(", plugged in, by itself"):
+            assert step.what.split(",")[0].split(".")[0] in inside, step.what
+        if step.what.endswith(", not plugged in"):
+            assert step.what.removeprefix("plug for ").split(",")[0].split(".")[0] not in inside, step.what
+
+
+def test_fuses_go_in_where_they_are_needed(worked: Worked) -> None:
+    """That of the feed before the feed is measured, of a holder with the holder, of an outlet before its plug."""
+    made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    before = {s.what: s.before for s in made.working("first_power").steps}
+    assert "put its 20 A blade fuse in" in before["feed bank, with nothing on it"]
+    assert "its 5 A blade fuse in" in before["guard, plugged in, by itself"]
+    assert "switched on" in before["main, plugged in, by itself"]
+    for n in range(1, 7):
+        assert f"put the 3 A blade fuse of block.{n} in" in before[f"plug for n{n}.header, not plugged in"]
+    assert "its bays empty" in before["store.5v, plugged in, by itself"]
+    assert (
+        before["store.12v, plugged in, by itself"] == before["plug for store.12v, not plugged in"] == ""
+    )  # one plug
+    last = next(s for s in made.working("first_power").steps if s.stage == "all together")
+    assert "drives into their bays, data cables" in last.before
+    said = " ".join(made.working("first_power").cautions)
+    assert "take the 20 A blade fuse of bank out" in said
+
+
+def test_how_power_is_cut(worked: Worked) -> None:
+    """A supply has a switch or a plug; a battery has a fuse, or has to be taken off."""
+    for keys, words in (
+        ("", "switch f off"),
+        ('fuse = "5 A blade"\n', "switch f off"),
+        ("battery = true\n", "take f off, as its maker says"),
+        ('battery = true\nfuse = "5 A blade"\n', "take the 5 A blade fuse of f out"),
+    ):
+        text = f'[[feed]]\nid = "f"\nvolts = "12 V"\n{keys}'
+        assert f"cut like this: {words}." in " ".join(worked(text).working("first_power").cautions)
+
+
+def test_leads_are_rung_through_from_end_to_end(worked: Worked) -> None:
+    """Each pole of each lead once, all its pins named; each conductor shows its own ohms, not those of two in parallel.
+
+    340 mm of 22 AWG (53.0 mohm/m at 20 degC by the AWG table, 2 % more for strands), a clamp and a header contact.
+    """
+    made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    steps = {s.what: s for s in made.working("first_power").steps if " of the lead from " in s.what}
+    assert len(steps) == 2 * len(made.working("lead_ends"))
+    plus = steps["plus of the lead from block.2 to n2.header, each conductor by itself"]
+    assert (plus.red, plus.black) == ("block.2.1", "n2.header.2 and .4")
+    back = steps["return of the lead from block.2 to n2.header, each conductor by itself"]
+    assert (back.red, back.black) == ("block.2.2", "n2.header.6 and .9")
+    plan: Any = made.plan
+    ohms = 0.34 * 0.0530 * 1.02 * (1 + 0.00393 * (plan.head.ambient - 20))
+    contacts = sum(float(plan.shelf.find(p).raw["ohms"].split()[0]) / 1000 for p in ("screw-2", "header-40"))
+    assert plus.expect.nominal == pytest.approx(ohms + contacts, rel=5e-3)
+    past = steps["return of the lead from guard to main"]
+    assert (past.red, past.black) == ("the return that goes past guard", "the return that goes past main")
+    text = '[[feed]]\nid = "f"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "f"\nlead = "22 AWG"\n'
+    step = next(s for s in worked(text).working("first_power").steps if "of the lead" in s.what)
+    assert (step.red, step.black, step.missing) == ("+ of f", "+ of n", "its gauge or its length")
