@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from decimal import ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from math import inf
 from typing import Any
 
@@ -142,9 +143,11 @@ def _ends(rows: list[dict[str, Any]], key: str, unit: str) -> str:
 
 def _least(rows: list[dict[str, Any]], key: str, unit: str) -> str:
     values = [row[key] for row in rows if isinstance(row[key], float)]
-    return _short(min(values), unit) if values else ""
+    return _short(min(values), unit, ROUND_FLOOR) if values else ""
 
 
-def _short(value: float, unit: str) -> str:
-    """Return a number as far as it matters in a picture; the table has all of it."""
-    return str(Measure(float(f"{value:.3g}"), unit))
+def _short(value: float, unit: str, way: str = ROUND_HALF_EVEN) -> str:
+    """Return a number as far as it matters in a picture, "at least" never above what it is; the table has all of it."""
+    exact = Decimal(f"{value:.9g}")
+    digits = exact.adjusted() - 2
+    return str(Measure(float(exact.quantize(Decimal(1).scaleb(digits), way)), unit))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -335,6 +336,23 @@ def test_lines_are_as_thick_as_their_amps(root: Path) -> None:
     whole = max(amps["bank"], *carried.values())
     expected = sorted(1.5 + 4.5 * one / whole for one in carried.values())
     assert sorted(float(style.partition(": ")[2]) for style in styles) == pytest.approx(expected, rel=5e-3)
+
+
+def test_the_least_is_never_rounded_up(root: Path) -> None:
+    """What a box says arrives at least is no more than the table says of any of its points."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    (drawing,) = tree.trees(plan, get)
+    rows: list[dict[str, Any]] = [*as_rows(power_tree.power_tree(plan, get)[0])]
+    low = {row["name"]: row["low"] for row in reversed(rows) if isinstance(row["low"], float)}
+    words = [str(text.text) for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
+    seen = 0
+    for name, line in pairwise(words):
+        match = re.search(r"≥ ([\d.]+) V", line)
+        if match and name.split(" ")[0] in low:
+            of = low[name.split(" ")[0]]
+            seen += 1
+            assert of * 0.99 < float(match[1]) <= of, (name, line, of)
+    assert seen > 12
 
 
 def test_alike_is_what_hangs_alike() -> None:
