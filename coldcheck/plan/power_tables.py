@@ -526,6 +526,13 @@ class Plug(Thing, kw_only=True):
         bool | None,
         Key(Flag(), "whether the order of its pins is its maker's own: only that maker's cables fit it"),
     ] = None
+    end: Annotated[
+        str | None,
+        Key(
+            Choice("contact", "ferrule", "itself", "joint"),
+            "what is put on a wire that goes in: a contact, a ferrule, the plug itself, or a joint of several wires",
+        ),
+    ] = None
     strip: Annotated[
         float | None, Key(Quantity(q.LENGTH), "how much insulation is taken off the wire for its contact")
     ] = None

@@ -1,11 +1,11 @@
 """The sheets as lines for people and as JSON.
 
 The JSON document has ``format`` 1; keys are added to it, never changed. It holds ``plan``, ``title``, ``errors`` (how
-many a lint finds: with any, nothing of it is for building), and of the sheets asked for: ``wiring`` (``wires`` and
-``leads``), ``cuts``, ``shopping`` and ``first_power`` (``cautions`` and ``steps``), each row with the keys of
-`workings.schedule` and `workings.first_power`; of the others ``power``, ``order``, ``ports``, ``addresses``, ``parts``
-and ``findings``, each with its tables by name and their rows by the keys of the columns. Lengths are in m, currents
-in A.
+many a lint finds: with any, nothing of it is for building), and of the sheets asked for: ``wiring`` (``wires``,
+``leads`` and ``crimps``), ``cuts``, ``shopping`` and ``first_power`` (``cautions`` and ``steps``), each row with the
+keys of `workings.schedule` and `workings.first_power`; of the others ``power``, ``order``, ``ports``, ``addresses``,
+``parts`` and ``findings``, each with its tables by name and their rows by the keys of the columns. Lengths are in m,
+currents in A.
 """
 
 from __future__ import annotations
@@ -41,7 +41,16 @@ def document(shown: Shown) -> str:
     made: dict[str, Any] = {"format": 1, "plan": pack.plan, "title": pack.title, "errors": pack.errors}
     schedule = msgspec.to_builtins(shown.schedule)
     own: dict[str, Any] = {
-        "wiring": {"wires": schedule["rows"], "leads": schedule["leads"]},
+        "wiring": {
+            "wires": schedule["rows"],
+            "leads": schedule["leads"],
+            **{
+                one.name: table.as_rows(one)
+                for sheet in pack.sheets
+                for one in sheet.tables
+                if one.name == "crimps"
+            },
+        },
         "cuts": schedule["cuts"],
         "first-power": msgspec.to_builtins(shown.first),
     }
@@ -67,6 +76,10 @@ def lines(shown: Shown) -> Iterator[Line]:
         yield []
         if sheet.name in own:
             yield from own[sheet.name](shown.schedule)
+            for one in sheet.tables:
+                if one.name == "crimps" and one.rows:
+                    yield [("good", one.title)]
+                    yield from table.lines(one)
         elif sheet.name == "first-power":
             yield from _first_power(shown.first)
         else:

@@ -6,7 +6,10 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from coldcheck.plan.model import Plan
+from coldcheck.plan.quantities import Measure
+from coldcheck.workings.crimps import Crimp
 from coldcheck.workings.first_power import FirstPower
+from coldcheck.workings.lead_ends import PAST
 from coldcheck.workings.purchases import Line, Purchases
 from coldcheck.workings.schedule import Lead, Schedule
 
@@ -48,6 +51,23 @@ LEADS = (
     Column("from_plug", "plug at from"),
     Column("to_plug", "plug at to"),
 )
+CRIMPS = (
+    Column("plug", "plug"),
+    Column("wire", "wire"),
+    Column("put", "what goes on the end"),
+    Column("strip", "strip"),
+    Column("count", "pieces"),
+)
+#: What is done to an end, in words, and how much insulation goes where no part of the shelf says it.
+_PUT = {
+    "contact": ("a contact, then into the housing", "as long as its barrel"),
+    "ferrule": ("a ferrule", "as long as the ferrule"),
+    "itself": ("the terminal itself", "as long as its barrel"),
+    "joint": ("into the joint", "as the joint shows"),
+    "past": ("the returns that go past, joined", "as the joint shows"),
+    "clamped": ("a ferrule or a ring, as its terminal takes it", "as long as its barrel"),
+    "unknown": (None, None),
+}
 CUTS = (
     Column("count", "pieces"),
     Column("size", "size"),
@@ -112,15 +132,32 @@ def wiring(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
         Table("wires", "wires of harnesses", WIRES, wires, "the plan lists no wires"),
         Table("ends", "ends of these wires", ENDS, ends, "the plan lists no wires"),
         Table("leads", "leads, out and back", LEADS, leads, "the plan has no leads"),
+        Table("crimps", "what goes on the ends", CRIMPS, list(_crimps(get("crimps"))), "nothing to crimp"),
     ]
+
+
+def _crimps(crimps: list[Crimp]) -> Iterator[tuple[Cell, ...]]:
+    for crimp in crimps:
+        put, strip = _PUT[crimp.how]
+        told = str(Measure(crimp.strip, "m")) if crimp.strip is not None else strip
+        nowhere = "" if crimp.how == "past" else None
+        yield (
+            crimp.plug or nowhere,
+            crimp.size or ("" if crimp.how == "joint" else None),
+            put,
+            told,
+            crimp.count,
+        )
 
 
 def _poles(lead: Lead) -> Iterator[tuple[Cell, ...]]:
     poles = zip(("plus", "return"), (lead.plus, lead.back), lead.colours, strict=True)
-    for pole, (at_a, at_b), colour in poles:
+    for pole, pins, colour in poles:
+        # a return that goes past an in-line thing is joined to the next one, and in no plug
+        plugs = ("joint" if pin == PAST else plug for pin, plug in zip(pins, lead.plugs, strict=True))
         yield (
-            lead.a, lead.b, pole, at_a or None, at_b or None, lead.each_way, colour or None, lead.size or None,
-            lead.length, *lead.plugs,
+            lead.a, lead.b, pole, pins[0] or None, pins[1] or None, lead.each_way, colour or None, lead.size or None,
+            lead.length, *plugs,
         )  # fmt: skip
 
 

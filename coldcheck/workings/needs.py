@@ -18,10 +18,11 @@ from coldcheck.plan.quantities import Measure
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
 
-from .lead_ends import PAST, LeadEnd, LeadEnds
+from .crimps import Crimp
+from .lead_ends import LeadEnds
 from .pins import Housing, PinWire
 from .protection import fuse_text
-from .schedule import Schedule, kind_of
+from .schedule import Schedule
 
 __all__ = ["Need", "cable_kind", "fuse_words", "fuses_of", "needs"]
 
@@ -56,11 +57,12 @@ def needs(
     pin_wires: list[PinWire],
     housings: list[Housing],
     lead_ends: dict[str, LeadEnds],
+    crimps: list[Crimp],
 ) -> list[Need]:
     """Everything that the plan uses and that is not there already [pieces, m]."""
     return [
         *_things(plan), *_fuses(plan), *_cables(plan), *_wire(schedule),
-        *_contacts(plan, pin_wires, lead_ends), *_housings(plan, pin_wires, housings, lead_ends),
+        *_contacts(crimps), *_housings(plan, pin_wires, housings, lead_ends),
     ]  # fmt: skip
 
 
@@ -144,38 +146,29 @@ def _wire(schedule: Schedule) -> Iterator[Need]:
         yield Need("wire", words, needed, max(MORE * needed, LEAST_MORE), "m")
 
 
-def _contacts(plan: Plan, wires: list[PinWire], leads: dict[str, LeadEnds]) -> Iterator[Need]:
-    """Yield the contacts to crimp: one for each pin of a plug, however many wires it holds; joints likewise."""
-    pins: dict[tuple[str, str], tuple[str, str]] = {}
-    for wire in wires:
-        for end in (wire.a, wire.b):
-            kind = kind_of(end, wire)
-            if end.unknown:
-                continue
-            single = end.socket is not None and getattr(end.socket.plug, "single", None)
-            key = (end.ref, wire.name) if single else (end.ref, "")
-            pins[key] = "joint" if end.splice else "ferrule or ring" if single else "contact", kind or ""
-    found = Counter(pins.values())
-    plug = plugs_of(plan.shelf)
-    for ends in leads.values():
-        for side in (ends.a, ends.b):
-            found.update(_crimped(side, plug, ends.inlet.lead.parallel if ends.inlet.lead else 1))
-    for (kind, what), needed in sorted(found.items()):
+#: What each way to end a wire is called on a list, with the plug and the size of the wire.
+_PIECES = {
+    "contact": ("contact", "contact {plug}"),
+    "ferrule": ("ferrule", "ferrule {size}"),
+    "itself": ("terminal", "{plug} for {size}"),
+    "joint": ("joint", "{plug}"),
+    "past": ("joint", "joint of {size}"),
+    "clamped": ("ferrule or ring", "ferrule or ring {plug} for {size}"),
+    "unknown": ("end of a lead", "end of a lead {plug}"),
+}
+
+
+def _contacts(crimps: list[Crimp]) -> Iterator[Need]:
+    """Yield what is put on the ends of wires; joints are not spoilt as contacts are."""
+    found: Counter[tuple[str, str]] = Counter()
+    for crimp in crimps:
+        kind, words = _PIECES[crimp.how]
+        size = crimp.size or UNSAID
+        words = words.format(plug=crimp.plug or UNSAID, size=size)
+        found[kind, f"joint {UNSAID}" if words == UNSAID else words] += crimp.count
+    for (kind, words), needed in sorted(found.items()):
         spare = 0 if kind == "joint" else max(LEAST_SPARE, ceil(SPARE * needed))
-        yield Need(kind, f"{kind} {what or UNSAID}", needed, spare)
-
-
-def _crimped(end: LeadEnd, plug: Any, each_way: int) -> Counter[tuple[str, str]]:
-    """Return what ends the conductors of a lead on one of its sides."""
-    part = plug(end.plug) if end.plug else None
-    sides = [side for side in (end.plus, end.back) if side.words != PAST]
-    if part is None:
-        return Counter({("end of a lead", end.plug or ""): each_way * len(sides)})
-    if part.single:
-        return Counter({("ferrule or ring", part.id): each_way * len(sides)})
-    if not part.pins:
-        return Counter()  # a plug that is bought whole
-    return Counter({("contact", end.plug or ""): sum(len(side.ends) for side in sides)})
+        yield Need(kind, words, needed, spare)
 
 
 def _housings(

@@ -20,7 +20,7 @@ from .lead_ends import LeadEnds
 from .pin_amps import PinAmps
 from .pins import End, PinWire
 
-__all__ = ["Cut", "Lead", "Row", "Schedule", "kind_of", "schedule"]
+__all__ = ["Cut", "Lead", "Row", "Schedule", "kind_of", "schedule", "size_of"]
 
 
 class Row(msgspec.Struct, frozen=True):
@@ -99,7 +99,7 @@ def _rows(plan: Plan, wires: list[PinWire], amps: PinAmps, plug: Any) -> Iterato
     for n, wire in enumerate(wires):
         numbers[wire.harness.id] += 1
         said = wire.wire
-        size = _size(said.gauge, said.area)
+        size = size_of(said.gauge, said.area)
         cut = said.length + (said.slack or 0.0) if said.length is not None else None
         missing = [word for word, there in (("size", size), ("length", said.length)) if not there]
         if not said.colour:
@@ -131,7 +131,8 @@ def _strip(kind: str | None, plug: Any) -> float | None:
     return part.strip if part is not None else None
 
 
-def _size(gauge: float | None, area: float | None) -> str:
+def size_of(gauge: float | None, area: float | None) -> str:
+    """Return the size of a wire in words, by its gauge or its area [mm2]; "" where neither is known."""
     return f"{gauge:g} AWG" if gauge is not None else f"{area:g} mm2" if area else ""
 
 
@@ -139,7 +140,7 @@ def _lead(ends: LeadEnds) -> Lead:
     run, source = ends.inlet.lead, ends.inlet.source
     assert run is not None
     assert source is not None
-    size = _size(run.gauge, run.area)
+    size = size_of(run.gauge, run.area)
     both = ends.a, ends.b
     plus, back = [end.plus.words for end in both], [end.back.words for end in both]
     known = (

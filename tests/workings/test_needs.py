@@ -25,7 +25,7 @@ def shelf_title(file: str, part: str) -> str:
     return next(str(one["title"]) for one in shelf["part"] if one["id"] == part)
 
 
-ENDS = ("contact", "ferrule or ring", "end of a lead", "housing", "plug")
+ENDS = ("contact", "ferrule", "ferrule or ring", "end of a lead", "joint", "terminal", "housing", "plug")
 
 
 @pytest.mark.parametrize("each_way", [1, 2])
@@ -34,7 +34,7 @@ def test_a_lead_from_screws_to_a_header(worked: Worked, each_way: int) -> None:
     text = FEED + 'plug = "screw-2"\n[[node]]\nid = "n"\n[[node.inlet]]\nid = "header"\nplug = "header-40"\n'
     text += f'volts = "4.75 V .. 5.25 V"\nfrom = "f"\nlead = "22 AWG, 300 mm, {each_way} x"\n'
     assert needed(worked, text, *ENDS) == {
-        "ferrule or ring screw-2": (2 * each_way, 2),
+        "ferrule 22 AWG": (2 * each_way, 2),
         "contact header-40": (2 * each_way, 2),
         "housing header-40": (1, 0),
     }
@@ -50,13 +50,23 @@ def test_a_plug_bought_whole(worked: Worked) -> None:
 
 
 def test_the_ends_of_a_lead_that_passes_a_fuse(worked: Worked) -> None:
-    """The return goes past a fuse: one end in each of its joints, two at the feed and two at the board."""
+    """The return goes past a fuse, joined to the next: three joints in all; two ferrules at each end."""
     text = FEED + 'plug = "screw-2"\n[[inline]]\nid = "q"\nwhat = "fuse"\nfuse = "5 A blade"\nfrom = "f"\n'
     text += 'plug = "joint-lever-12awg"\nlead = "14 AWG, 100 mm"\n'
     text += '[[node]]\nid = "n"\nfrom = "q"\nlead = "14 AWG, 200 mm"\nplug = "screw-2"\n'
     assert needed(worked, text, *ENDS) == {
-        "ferrule or ring screw-2": (4, 2),
-        "ferrule or ring joint-lever-12awg": (2, 2),
+        "ferrule 14 AWG": (4, 2),
+        "joint-lever-12awg": (3, 0),
+    }
+    bare = text.replace('plug = "joint-lever-12awg"\n', 'plug = "blade-terminal"\n')
+    assert needed(worked, bare, *ENDS) == {
+        "ferrule 14 AWG": (4, 2),
+        "blade-terminal for 14 AWG": (2, 2),
+        "joint of 14 AWG and 14 AWG": (1, 0),
+    }
+    own = '[[part]]\nid = "mine"\nkind = "plug"\nsingle = true\n'
+    assert needed(worked, own + bare.replace("blade-terminal", "mine"), "ferrule or ring") == {
+        "ferrule or ring mine for 14 AWG": (2, 2)
     }
 
 
@@ -118,7 +128,7 @@ def test_the_ends_of_wires(worked: Worked) -> None:
         '[[harness.wire]]\nfrom = "{}"\nto = "{}"\n'.format(*wire.split()) for wire in wires
     )
     assert needed(worked, text, *ENDS) == {
-        "ferrule or ring screw-2": (5, 2),
+        "ferrule of a kind that the plan does not say": (5, 2),
         "contact header-40": (4, 2),
         "housing header-40": (2, 0),
     }
