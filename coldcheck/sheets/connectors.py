@@ -28,7 +28,9 @@ COLUMNS = (
     Column("colour", "colour"),
     Column("to", "wire to"),
 )
-_SEEN = {"mating": "onto the mating face", "wires": "onto the wires behind"}
+_SEEN = {"mating": "onto the pins of the thing", "wires": "from behind the thing"}
+#: A plug that sits on what is drawn looks from its wires as the thing looks from its pins, and the other way round.
+_PLUG = {"mating": "from the side of its wires", "wires": "onto the face that goes in"}
 
 #: So many columns of a connector are drawn at least, and so many beyond the last one with a wire.
 FEWEST, BEYOND = 6, 2
@@ -141,7 +143,13 @@ def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | 
     except ValueError:
         return None
     seen = _seen(part)
-    how = f"seen {seen}" if seen else "the shelf does not say from which side"
+    side = _PLUG.get(getattr(part, "seen", None) or "")
+    seen += f"; its plug looks the same {side}" if side else ""
+    how = (
+        f"seen {seen}"
+        if seen
+        else "in the order of their numbers; go by the numbers on it, not by left and right"
+    )
     last = _last_column(socket, places)
     left = places.size[0] - last
     rest = f"; {left} columns to the right of these have no wire" if left else ""

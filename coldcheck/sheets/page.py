@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import re
 from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
@@ -34,6 +35,8 @@ WIDE, WIDE_DRAWING = 10, 700.0
 _PAPER = "@media print {{ @page {{ size: {0}; }} @page wide {{ size: {0} landscape; }} }}"
 
 _HERE = Path(__file__).parent
+#: The blank between a number and what it is of.
+_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z×%])")
 _GRADES = {"error", "warning", "note", "open", "review"}
 
 
@@ -131,7 +134,7 @@ class _Page:
         }  # fmt: skip
 
     def _cell(self, cell: Cell, column: Column, depth: Any, right: bool) -> dict[str, Any]:
-        text = shown(cell, column)
+        text = self._kept(shown(cell, column))
         thing = self._thing(text) if isinstance(cell, str) and column.key != "part" else ""
         return {
             "text": text, "right": right, "depth": depth,
@@ -139,6 +142,10 @@ class _Page:
             "grade": text if column.key == "grade" and text in _GRADES else "",
             "thing": f"thing-{thing}" if thing else "",
         }  # fmt: skip
+
+    def _kept(self, text: str) -> str:
+        """Return a text as it is; on paper no line ends between a number and its unit."""
+        return _UNIT.sub("\u00a0", text) if self.paper else text
 
     def _thing(self, text: str) -> str:
         """Return the thing that a cell names, alone or by one of its points."""
@@ -178,7 +185,7 @@ class _Page:
         yield from stages.items()
 
     def _step(self, number: int, step: Step) -> dict[str, Any]:
-        expect = f"not known: {step.missing}" if step.missing else range_text(step.expect)
+        expect = self._kept(f"not known: {step.missing}" if step.missing else range_text(step.expect))
         told = (
             self.source.pack.title,
             step.stage,
@@ -192,7 +199,7 @@ class _Page:
         return {
             "number": number, "id": f"step-{number}", "what": step.what, "before": step.before,
             "red": step.red, "black": step.black,
-            "expect": expect, "unit": step.expect.unit, "stop": step.stop,
+            "expect": expect, "unit": step.expect.unit, "stop": self._kept(step.stop),
             # a tick is for this very step: should what is expected change, it is to be measured again
             "key": hashlib.sha256("\n".join(told).encode()).hexdigest()[:24],
         }  # fmt: skip

@@ -25,6 +25,8 @@ __all__ = ["PAST", "LeadEnd", "LeadEnds", "Side", "lead_ends"]
 
 #: At a fuse, switch or diode, which sit in the plus alone, the return has no pin.
 PAST = "past it"
+#: Its plus has one pin each side, which are told apart by what they are for.
+IN, OUT = "its way in", "its way out"
 
 
 class Side(msgspec.Struct, frozen=True):
@@ -93,7 +95,8 @@ def _end(finder: Sockets, point: InletPoint | OutletPoint, each_way: int) -> Lea
     plus = [end for end in pins if _is_plus(end, point)]
     back = [end for end in pins if end.is_return]
     if plus and not back and in_the_plus(point.thing):
-        return LeadEnd(point, _side(plus, each_way), Side(PAST), socket.name, plug)
+        side = msgspec.structs.replace(_side(plus, each_way), words=OUT if giving else IN)
+        return LeadEnd(point, side, Side(PAST), socket.name, plug)
     other = tuple(dict.fromkeys(end.signal for end in pins if end.is_plus)) if not plus else ()
     near = _nearest(socket, plus, back)
     return LeadEnd(point, _side(plus, each_way), _side(near, each_way), socket.name, plug, other)

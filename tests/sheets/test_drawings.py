@@ -78,7 +78,9 @@ def test_the_header_as_boards_have_it(root: Path) -> None:
         assert spots[str(odd)][1] < spots[str(odd + 1)][1]
     assert spots["1"][0] < spots["3"][0] < spots["5"][0]
     assert "n1.header .. n6.header" in drawing.title
-    assert "seen onto the mating face" in drawing.title
+    assert (
+        "seen onto the pins of the thing; its plug looks the same from the side of its wires" in drawing.title
+    )
     used = [rect for rect in ET.fromstring(drawing.svg).iter(f"{SVG}rect") if rect.get("class") == "used"]
     assert len(used) == 2
     words = [text.text for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
