@@ -87,6 +87,20 @@ def test_nothing_is_cut_off(made: Path, size: str) -> None:
 
 
 @pytest.mark.program("pdftotext")
+@pytest.mark.parametrize("size", SIZES)
+def test_contents_name_the_page(made: Path, size: str) -> None:
+    """Each sheet begins on the page that the contents say."""
+    pages = told(made / f"sheets-{size.lower()}.pdf", "-layout").split("\f")
+    said = {
+        title: int(page) for title, page in re.findall(r"\d+\. ([a-z][a-z ,-]+?) ?\.{2,} ?(\d+)", pages[0])
+    }
+    titles = re.findall("<h2>(.*?)</h2>", (made / "sheets.html").read_text(encoding="utf-8"))
+    assert sorted(said) == sorted({*titles} - {"things"})
+    for title, page in said.items():
+        assert any(line.strip() == title for line in pages[page - 1].splitlines()), (title, page)
+
+
+@pytest.mark.program("pdftotext")
 @pytest.mark.parametrize("paper", SHEETS, ids=lambda paper: paper.name)
 def test_labels_stand_at_their_places(made: Path, paper: object) -> None:
     """The bold text of each label begins within its own label, at its true size [mm]."""
