@@ -12,7 +12,7 @@ from coldcheck.engine.loading import Rulebook, load
 from coldcheck.engine.rules import Rule
 from coldcheck.plan.tables import TABLES
 
-BUILT_IN = 220
+BUILT_IN = 221
 
 RULE = '''
 @rule(level="note", over="node")
