@@ -34,16 +34,16 @@ def crowded(
             found.setdefault((thing, terminal), []).append(to)
 
     for wire in pin_wires:
-        for own, far in ((wire.a, wire.b), (wire.b, wire.a)):
-            if not (own.splice or own.unknown):
-                put(own.thing, own.ref, own.plug, far.ref)
+        for end, far in ((wire.a, wire.b), (wire.b, wire.a)):
+            if not (end.splice or end.unknown):
+                put(end.thing, end.ref, end.plug, far.ref)
     for ends in lead_ends.values():
         many = ends.inlet.lead.parallel if ends.inlet.lead is not None else 1
-        for own, far in ((ends.a, ends.b), (ends.b, ends.a)):
+        for own, other in ((ends.a, ends.b), (ends.b, ends.a)):
             for side in (own.plus, own.back):
                 for n in range(many if side.ends else 0):
                     pin = side.ends[min(n, len(side.ends) - 1)]
-                    put(own.point.thing.id, pin.ref, own.plug, far.place)
+                    put(own.point.thing.id, pin.ref, own.plug, other.place)
     for name in dict.fromkeys(thing for thing, _ in found):
         full = {at: to for (thing, at), to in found.items() if thing == name and len(to) > MOST}
         if not full:
