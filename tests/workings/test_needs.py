@@ -132,7 +132,9 @@ def test_the_ends_of_wires(worked: Worked) -> None:
         "contact header-40": (4, 2),
         "housing header-40": (2, 0),
     }
-    shared = text.replace('to = "n2.header.2"', 'to = "n1.header.2"').replace("n2.header.99", "n2.header.9")
+    shared = text.replace('"f.1"\nto = "n2.header.2"', '"f.2"\nto = "n1.header.2"').replace(
+        "header.99", "header.9"
+    )
     assert needed(worked, shared, "contact") == {"contact header-40": (4, 2)}
 
 
@@ -143,3 +145,34 @@ def test_a_declared_housing_is_of_its_own_plug_or_of_its_socket(worked: Worked) 
         assert needed(worked, text, "housing") == {f"housing {words}": (1, 0)}, words
     text = HARNESS + '[[harness.end]]\nid = "e"\n'
     assert needed(worked, text, "housing") == {"housing of a kind that the plan does not say": (1, 0)}
+
+
+def test_joints_of_a_harness_and_how_much_is_stripped(worked: Worked) -> None:
+    """A splice is one joint, however many wires meet in it; the shelf says how much insulation a screw wants."""
+    text = (
+        HARNESS
+        + '[[harness.splice]]\nid = "j"\nplug = "joint-lever-12awg"\n'
+        + "".join(
+            f'[[harness.wire]]\nfrom = "{a}"\nto = "{b}"\ngauge = "22 AWG"\n'
+            for a, b in (("f.1", "j"), ("j", "n1.header.2"), ("j", "n1.header.4"))
+        )
+    )
+    assert needed(worked, text, "joint", "ferrule", "contact") == {
+        "joint-lever-12awg": (1, 0),
+        "ferrule 22 AWG": (1, 2),
+        "contact header-40": (2, 2),
+    }
+    crimps = {(c.how, c.plug, c.size): c.strip for c in worked(text).working("crimps")}
+    assert crimps == {
+        ("joint", "joint-lever-12awg", ""): 0.011,
+        ("ferrule", "screw-2", "22 AWG"): 0.006,
+        ("contact", "header-40", "22 AWG"): 0.0025,
+    }
+    many = (
+        FEED
+        + 'plug = "screw-2"\n[[inline]]\nid = "q"\nwhat = "fuse"\nfrom = "f"\nplug = "joint-lever-12awg"\n'
+    )
+    many += 'lead = "14 AWG, 100 mm, 2 x"\n'
+    assert needed(worked, many, "joint") == {
+        "joint-lever-12awg": (1, 0)
+    }  # one for the plus, nothing goes on from it

@@ -229,3 +229,68 @@ def test_leads_are_rung_through_from_end_to_end(worked: Worked) -> None:
     text = '[[feed]]\nid = "f"\nvolts = "5 V"\n[[node]]\nid = "n"\nfrom = "f"\nlead = "22 AWG"\n'
     step = next(s for s in worked(text).working("first_power").steps if "of the lead" in s.what)
     assert (step.red, step.black, step.missing) == ("+ of f", "+ of n", "its gauge or its length")
+
+
+def steps_of(worked: Worked, text: str) -> dict[str, Any]:
+    """Return the steps of a plan by what they measure."""
+    return {s.what: s for s in worked(text).working("first_power").steps}
+
+
+RANGED = '[[feed]]\nid = "f"\nvolts = "12 V"\nlow = "11 V"\nhigh = "14 V"\n{}[[node]]\nid = "n"\nfrom = "f"\n'
+RANGED += 'volts = "9 V .. 15 V"\npeak = "1 A"\nlead = "20 AWG, 300 mm"\n'
+
+
+def test_a_small_plan_from_step_to_step(worked: Worked) -> None:
+    """Each limit is its own; a supply is connected switched off; bays and cables that are not there are not spoken of."""
+    steps = steps_of(worked, RANGED.format(""))
+    for what in ("feed f, with nothing on it", "plug for n, not plugged in"):
+        expect = steps[what].expect
+        assert (expect.low, expect.nominal, expect.high) == (11, 12, 14)
+    assert "connect f switched off; then power on" in steps["feed f, with nothing on it"].before
+    assert steps["plug for n, not plugged in"].red == "plus of n"
+    assert "fuse" not in " ".join(step.before for what, step in steps.items() if "lead" not in what)
+    assert "bays" not in steps["n, plugged in, by itself"].before
+    (last,) = (step for step in steps.values() if step.stage == "all together")
+    assert "drives" not in last.before
+    assert "data cables" not in last.before
+    assert "order of assembly has it; then power on" in last.before
+    assert next(iter(steps.values())).before.startswith("no source is connected, every fuse is out")
+
+
+def test_a_battery_and_its_fuse(worked: Worked) -> None:
+    """It is connected as its maker says; its own fuse goes in once, with it, and not again for each plug."""
+    steps = steps_of(worked, RANGED.format('battery = true\nfuse = "5 A blade"\n'))
+    assert steps["feed f, with nothing on it"].before.endswith("as its maker says; put its 5 A blade fuse in")
+    assert "fuse" not in steps["plug for n, not plugged in"].before
+    assert "fuse" not in steps["n, plugged in, by itself"].before
+
+
+def test_probes_in_turn_and_at_the_right_pole(worked: Worked) -> None:
+    """Several pins of a pole are probed in turn before a plug goes in; a barrel says which pole is its centre."""
+    steps = steps_of(worked, (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    two = steps["plug for n2.header, not plugged in"]
+    assert (two.red, two.black) == ("n2.header.2 and .4, in turn", "n2.header.6 and .9, in turn")
+    assert steps["plug for store.12v, not plugged in"].red == "store.power.1"
+    assert steps["rail disks.5v, with nothing on it"].red == "disks.5v.1"
+    assert not any("d1" in what for what in steps)  # a drive in a bay has no plug that a hand crimps
+    barrel = 'plug = "barrel-5.5-2.1"\ncentre = "{}"\n'
+    for centre, pole in (("positive", "centre"), ("negative", "sleeve")):
+        found = steps_of(worked, RANGED.format("") + barrel.format(centre))
+        assert found["plug for n, not plugged in"].red == f"{pole} of the barrel-5.5-2.1 of n"
+
+
+def test_what_is_adjustable_is_set_first(worked: Worked) -> None:
+    """A converter with a trimmer is set before anything hangs on it."""
+    text = '[[feed]]\nid = "f"\nvolts = "24 V"\n[[supply]]\nid = "s"\nfrom = "f"\n[[supply.rail]]\nid = "r"\n'
+    text += 'volts = "5 V"\nkind = "{}"\n[[node]]\nid = "n"\nfrom = "s.r"\n'
+    for kind, set_first in (("adjustable", True), ("regulated", False)):
+        stop = steps_of(worked, text.format(kind))["rail s.r, with nothing on it"].stop
+        assert stop.startswith("set it to this, then ") == set_first
+
+
+def test_a_source_is_probed_at_its_own_pins(made: Any) -> None:
+    """The 4-pin disk plug: 12 V on 1, ground on 2 and 3, 5 V on 4 (PC hardware book, read)."""
+    steps = {s.what: (s.red, s.black) for s in made.working("first_power").steps}
+    assert steps["rail disks.5v, with nothing on it"] == ("disks.out.4", "disks.out.2")
+    assert steps["rail disks.12v, with nothing on it"] == ("disks.out.1", "disks.out.2")
+    assert steps["rail five.5v, with nothing on it"] == ("five.5v.1", "five.5v.2")
