@@ -241,7 +241,7 @@ RANGED += 'volts = "9 V .. 15 V"\npeak = "1 A"\nlead = "20 AWG, 300 mm"\n'
 
 
 def test_a_small_plan_from_step_to_step(worked: Worked) -> None:
-    """Each limit is its own; a supply is connected switched off; bays and cables that are not there are not spoken of."""
+    """Each limit is its own; a supply is connected switched off; bays and cables are told where they are."""
     steps = steps_of(worked, RANGED.format(""))
     for what in ("feed f, with nothing on it", "plug for n, not plugged in"):
         expect = steps[what].expect
