@@ -11,7 +11,7 @@ from coldcheck.pins.grid import Grid, grid
 from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
-from coldcheck.workings.lead_ends import Side
+from coldcheck.workings.lead_ends import PAST, LeadEnd, Side
 from coldcheck.workings.pins import End
 
 from .drawing import Box, Drawing, boxes
@@ -44,20 +44,24 @@ class _Wired(msgspec.Struct):
 
 
 class _Socket(msgspec.Struct):
-    """A connector that conductors end in: what they go on, by pin."""
+    """A connector that conductors end in: what each of its pins carries, and what they go on, by pin.
+
+    ``poles``: its pins have no numbers, and are told apart by what they are for.
+    """
 
     place: str
-    end: End
     plug: str | None
+    pins: dict[str, str]
     wires: dict[str, list[_Wired]]
+    poles: bool = False
 
 
 def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
-    """Return every connector whose pins are known, of harnesses first, then of leads."""
+    """Return every connector whose pins or poles are known, of harnesses first, then of leads."""
     found: dict[str, _Socket] = {}
 
     def put(own: End, plug: str | None, wired: _Wired) -> None:
-        socket = found.setdefault(own.place, _Socket(own.place, own, plug, {}))
+        socket = found.setdefault(own.place, _Socket(own.place, plug, own.pins, {}))
         socket.wires.setdefault(own.pin, []).append(wired)
 
     for wire in get("pin_wires"):
@@ -71,17 +75,36 @@ def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
                 (own.plus, other.plus, ends.colours[0]),
                 (own.back, other.back, ends.colours[1]),
             ):
-                for n in range(many if side.ends else 0):
-                    end = side.ends[min(n, len(side.ends) - 1)]
-                    put(end, own.plug, _Wired(colour, _far(other.place, far, n)))
+                for n in range(many):
+                    wired = _Wired(colour, _far(other, far, n))
+                    if side.ends:
+                        put(side.ends[min(n, len(side.ends) - 1)], own.plug, wired)
+                    elif (pole := _pole(own, side)) is not None:
+                        socket = found.setdefault(pole.place, pole)
+                        socket.wires.setdefault(side.words, []).append(wired)
     return list(found.values())
 
 
-def _far(place: str, side: Side, number: int) -> str:
+def _pole(own: LeadEnd, side: Side) -> _Socket | None:
+    """Return the connector of a pole without a number, with nothing on it; None where nothing is known of it."""
+    if side.words == PAST:
+        return _Socket(_past(own), "joint", {PAST: "return"}, {}, True)
+    if own.plug is None or own.plus.ends or not own.plus.words:
+        return None
+    return _Socket(own.place, own.plug, {own.plus.words: "plus", own.back.words: "return"}, {}, True)
+
+
+def _past(end: LeadEnd) -> str:
+    return f"the return past {end.point.thing.id}"
+
+
+def _far(end: LeadEnd, side: Side, number: int) -> str:
     """Return where the other end of a conductor of a lead goes."""
     if side.ends:
         return side.ends[min(number, len(side.ends) - 1)].ref
-    return f"{place}: {side.words}" if side.words else place
+    if side.words == PAST:
+        return _past(end)
+    return f"{end.place}: {side.words}" if side.words else end.place
 
 
 def connectors(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
@@ -90,12 +113,12 @@ def connectors(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     rows: list[tuple[Cell, ...]] = []
     for socket in _sockets(get):
         kind = socket.plug
-        seen = _seen(plug(kind) if kind else None)
-        order = {pin: n for n, pin in enumerate(socket.end.pins)}
+        seen = "" if PAST in socket.pins else _seen(plug(kind) if kind else None, socket.poles)
+        order = {pin: n for n, pin in enumerate(socket.pins)}
         for pin in sorted(socket.wires, key=lambda pin: (order.get(pin, len(order)), pin)):
-            signal = socket.end.pins.get(pin)
+            signal = socket.pins.get(pin)
             rows += [
-                (socket.place, kind, seen, pin, signal, one.colour or None, one.to)
+                (socket.place, kind, seen, "" if pin == PAST else pin, signal, one.colour or None, one.to)
                 for one in socket.wires[pin]
             ]
     return [
@@ -109,20 +132,20 @@ def connectors(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     ]
 
 
-def _seen(part: Any) -> str:
-    if getattr(part, "single", None):
-        return "by the marks beside its terminals"
+def _seen(part: Any, poles: bool) -> str:
+    if poles or getattr(part, "single", None):
+        return "by its marks" if poles else "by the marks beside its terminals"
     return _SEEN.get(getattr(part, "seen", None) or "", "")
 
 
 def drawings(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
-    """Draw each connector whose pins are known; those that are wired alike are one drawing."""
+    """Draw each connector whose pins or poles are known; those that are wired alike are one drawing."""
     plug = plugs_of(plan.shelf)
     alike: dict[tuple[Any, ...], list[_Socket]] = {}
     for socket in _sockets(get):
-        if not socket.end.pins:
+        if not socket.pins or PAST in socket.pins:
             continue
-        pins = socket.end.pins
+        pins = socket.pins
         wired = sorted((pin, one.colour) for pin, several in socket.wires.items() for one in several)
         alike.setdefault((socket.plug, tuple(pins.items()), tuple(wired)), []).append(socket)
     found: list[Drawing] = []
@@ -139,10 +162,10 @@ def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | 
     socket = same[0]
     rows, numbered = getattr(part, "rows", None) or 1, getattr(part, "numbered", None) or "along"
     try:
-        places = grid(list(socket.end.pins), rows, numbered)
+        places = grid(list(socket.pins), rows, numbered)
     except ValueError:
         return None
-    seen = _seen(part)
+    seen = _seen(part, socket.poles)
     side = _PLUG.get(getattr(part, "seen", None) or "")
     seen += f"; its plug looks the same {side}" if side else ""
     how = (
@@ -178,7 +201,7 @@ def _rows(socket: _Socket, places: Grid, columns: int) -> list[list[Box | None]]
 def _pin(socket: _Socket, pin: str) -> Box:
     wires = socket.wires.get(pin, [])
     colours = list(dict.fromkeys(one.colour for one in wires))
-    words = [pin, socket.end.pins.get(pin, "") or "?"]
+    words = [pin, socket.pins.get(pin, "") or "?"]
     if wires:
         many = f"{len(wires)} × " if len(wires) > 1 and len(colours) == 1 else ""
         words.append(many + " + ".join(colour or "?" for colour in colours))

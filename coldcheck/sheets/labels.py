@@ -1,8 +1,8 @@
 """Labels for cables and leads: one for each end, on common sheets of labels, with a QR code of what they say.
 
-A label holds what it leads to, what it is, and the identifier of the cable, made of its two ends: the same on both,
-whatever else the plan becomes. Source: what ANSI/TIA-606 asks of the label of a cable, from memory: the identifier at
-each end, near and far end told.
+A label holds what it leads to, what it is, its volts and colours, and the identifier of the cable, made of its two
+ends: the same on both, whatever else the plan becomes. Source: what ANSI/TIA-606 asks of the label of a cable, from
+memory: the identifier at each end, near and far end told.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ COLUMNS = (
     Column("here", "this end"),
     Column("there", "other end"),
     Column("what", "what it is"),
+    Column("carries", "carries"),
 )
 
 
@@ -56,10 +57,10 @@ def labels(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     return [Table("labels", "labels", COLUMNS, rows, "the plan has no cables")]
 
 
-def _pair(a: str, b: str, what: str) -> Iterator[tuple[Cell, ...]]:
+def _pair(a: str, b: str, what: str, carries: str) -> Iterator[tuple[Cell, ...]]:
     name = f"{a}/{b}"
-    yield name, a, b, what
-    yield name, b, a, what
+    yield name, a, b, what, carries
+    yield name, b, a, what, carries
 
 
 def _data(plan: Plan) -> Iterator[tuple[Cell, ...]]:
@@ -72,16 +73,27 @@ def _data(plan: Plan) -> Iterator[tuple[Cell, ...]]:
             kind = cable.medium or (f"cat {cable.category}" if cable.category else "")
         length = _metres(cable.length if cable is not None else None)
         far = line.b.name if line.b is not None else line.outside
-        yield from _pair(line.a.name, far, ", ".join(filter(None, (kind or "data", length))))
+        yield from _pair(line.a.name, far, _joined(kind or "data", length), "")
 
 
 def _power(get: Callable[[str], Any]) -> Iterator[tuple[Cell, ...]]:
     schedule = get("schedule")
     for lead in schedule.leads:
-        yield from _pair(lead.a, lead.b, ", ".join(filter(None, (lead.size, _metres(lead.length)))) or "lead")
+        plus, back = lead.colours
+        poles = _joined(plus and f"{plus} +", back and f"{back} \u2212")
+        carries = ": ".join(filter(None, (_volts(lead.volts), poles)))
+        yield from _pair(lead.a, lead.b, _joined(lead.size, _metres(lead.length)) or "lead", carries)
     for row in schedule.rows:
-        what = ", ".join(filter(None, (row.colour, row.size, _metres(row.length))))
-        yield from _pair(row.a[0], row.b[0], f"{row.harness} {row.number}: {what}")
+        what = f"{row.harness} {row.number}: {_joined(row.size, _metres(row.length))}"
+        yield from _pair(row.a[0], row.b[0], what, _joined(_volts(row.volts), row.colour))
+
+
+def _joined(*words: str) -> str:
+    return ", ".join(filter(None, words))
+
+
+def _volts(volts: float | None) -> str:
+    return ("return" if volts == 0 else str(Measure(volts, "V"))) if volts is not None else ""
 
 
 def _metres(length: float | None) -> str:
@@ -102,8 +114,10 @@ def page(table: Table, title: str, paper: Paper, errors: int) -> str:
 
     made = []
     for row in table.rows:
-        name, here, there, what = (one_line(str(cell)) for cell in row)
-        made.append({"here": here, "there": there, "what": what, "code": Markup(_code(name))})
+        name, here, there, what, carries = (one_line(str(cell)) for cell in row)
+        made.append(
+            {"here": here, "there": there, "what": what, "carries": carries, "code": Markup(_code(name))}
+        )
     many = paper.columns * paper.rows
     sheets = [made[n : n + many] for n in range(0, len(made), many)]
     return str(_template().render(title=one_line(title), paper=paper, sheets=sheets, errors=errors))

@@ -17,6 +17,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 
 from .lead_ends import LeadEnds
+from .net import source_volts
 from .pin_amps import PinAmps
 from .pins import End, PinWire
 
@@ -29,7 +30,7 @@ class Row(msgspec.Struct, frozen=True):
     ``a`` and ``b`` have the pin by name, and what it carries; ``plugs`` the kind of contact at each end, None where
     it is not known, ``housings`` the end of the harness, "" where none is declared. ``length`` is between the
     contacts, ``cut`` with its slack [m]; ``strips`` how much insulation goes at each end [m]; ``amps`` the most that
-    flows [A].
+    flows [A]; ``volts`` what stands on it without load, 0 on a return, None where the plan does not say [V].
     """
 
     harness: str
@@ -45,13 +46,15 @@ class Row(msgspec.Struct, frozen=True):
     strips: tuple[float | None, float | None]
     amps: float | None
     missing: tuple[str, ...]
+    volts: float | None = None
 
 
 class Lead(msgspec.Struct, frozen=True):
     """A coarse lead: from an outlet to an inlet, so many conductors out and as many back.
 
     ``plus`` and ``back`` are the pins of both poles at ``a`` and at ``b``, in words; ``colours`` those of the
-    conductors out and back, "" where the plan's colour code has none.
+    conductors out and back, "" where the plan's colour code has none. ``volts`` is what it carries without load [V],
+    None where the plan does not say.
     """
 
     a: str
@@ -64,6 +67,7 @@ class Lead(msgspec.Struct, frozen=True):
     back: tuple[str, str]
     colours: tuple[str, str]
     missing: tuple[str, ...]
+    volts: float | None = None
 
 
 class Cut(msgspec.Struct, frozen=True):
@@ -111,11 +115,20 @@ def _rows(plan: Plan, wires: list[PinWire], amps: PinAmps, plug: Any) -> Iterato
             wire.harness.id, numbers[wire.harness.id], _told(wire.a), _told(wire.b), size, said.colour or "",
             said.length, cut, (kinds[0], kinds[1]), (wire.a.housing, wire.b.housing),
             (_strip(kinds[0], plug), _strip(kinds[1], plug)), flow.most if flow is not None else None, tuple(missing),
+            _volts(wire),
         )  # fmt: skip
 
 
 def _told(end: End) -> tuple[str, str]:
     return end.ref, "joint" if end.splice else end.signal
+
+
+def _volts(wire: PinWire) -> float | None:
+    """Return the volts on a wire: those of the rail at either end, 0 on a return, None on a signal."""
+    ends = [end for end in (wire.a, wire.b) if not end.splice]
+    if any(end.is_return for end in ends):
+        return 0.0
+    return next((end.rail[0] for end in ends if end.rail is not None and end.is_plus), None)
 
 
 def kind_of(end: End, wire: PinWire) -> str | None:
@@ -147,9 +160,11 @@ def _lead(ends: LeadEnds) -> Lead:
         ("size", size), ("length", run.length), ("colours", all(ends.colours)), ("pins", all((*plus, *back))),
     )  # fmt: skip
     missing = [word for word, there in known if not there]
+    volts = source_volts(source.root)
     return Lead(
         source.name, ends.inlet.name, size, run.length, run.parallel, (ends.a.plug, ends.b.plug),
         (plus[0], plus[1]), (back[0], back[1]), ends.colours, tuple(missing),
+        volts[0] if volts is not None else None,
     )  # fmt: skip
 
 

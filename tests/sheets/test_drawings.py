@@ -275,6 +275,46 @@ def test_leads_are_drawn_at_their_connectors(root: Path) -> None:
     assert clamped == ["1", "+", "4 × yellow", "2", "gnd", "4 × black"]
 
 
+def test_poles_without_numbers_are_connectors_too(root: Path) -> None:
+    """A ring, a barrel, a plug with marks: drawn by pole; returns past an in-line thing are joined, wire by wire."""
+    plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
+    drawn = {one.title: one for one in connectors.drawings(plan, get)}
+    bank = next(one for title, one in drawn.items() if title.startswith("bank:"))
+    assert bank.title == "bank: ring-m8, seen by its marks"
+    words = [text.text for text in ET.fromstring(bank.svg).iter(f"{SVG}text")]
+    assert words == ["+", "plus", "3 × brown", "-", "return", "3 × black"]
+    rows = as_rows(connectors.connectors(plan, get)[0])
+    joined = [row for row in rows if row["socket"] == "the return past guard"]
+    assert [(row["colour"], row["to"]) for row in joined] == [("black", "bank: -"), ("black", "the return past main")]
+    assert all(not row["pin"] and not row["seen"] for row in joined)
+
+
+@pytest.mark.parametrize(
+    ("centre", "pole"), [("positive", {"centre": "plus"}), ("negative", {"centre": "return"})]
+)
+def test_the_poles_of_a_barrel(centre: str, pole: dict[str, str]) -> None:
+    """The plan says whether the centre is the plus, and the wires go there; each conductor is told at both ends."""
+    plan, get = read(
+        f"""
+[[feed]]
+id = "f"
+volts = "12 V"
+plug = "screw-2"
+[[appliance]]
+id = "a"
+from = "f"
+plug = "barrel-5.5-2.1"
+centre = "{centre}"
+lead = "18 AWG, 200 mm"
+"""
+    )
+    rows = {(row["socket"], row["pin"]): row for row in as_rows(connectors.connectors(plan, get)[0])}
+    assert {"centre": rows["a", "centre"]["signal"]} == pole
+    plus = "centre" if centre == "positive" else "sleeve"
+    assert rows["f.out", "1"]["to"] == f"a: {plus}"
+    assert rows["a", plus]["to"] == "f.out.1"
+
+
 def test_every_point_is_in_the_tree(root: Path) -> None:
     """Each point stands in one box, alone or with those that are alike; ends are the least and the most."""
     plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())

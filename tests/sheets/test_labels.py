@@ -33,7 +33,39 @@ def test_both_ends_of_every_cable(root: Path, table: Table) -> None:
     assert len(rows) == 2 * (by_wire + len(schedule.leads) + len(schedule.rows))
     ends = Counter((row["cable"], row["here"], row["there"]) for row in rows)
     assert all(ends[cable, there, here] == count for (cable, here, there), count in ends.items())
-    assert {"cable": "n1.eth/sw.1", "here": "sw.1", "there": "n1.eth", "what": "cat 5e, 500 mm"} in rows
+    assert {
+        "cable": "n1.eth/sw.1",
+        "here": "sw.1",
+        "there": "n1.eth",
+        "what": "cat 5e, 500 mm",
+        "carries": "",
+    } in rows
+
+
+def test_a_label_says_volts_and_colours(table: Table) -> None:
+    """A lead says its volts and the colour of each pole, a wire of a harness its own; the numbers are the plan's."""
+    said = {(row["here"], row["there"]): row["carries"] for row in as_rows(table)}
+    assert said["bank", "five"] == "24 V: brown +, black \u2212"
+    assert said["store.12v", "disks.12v"] == "12.2 V: yellow +, black \u2212"
+    assert said["n1.header.2", "block.1.1"] == "5.12 V, red"
+    assert said["block.1.2", "n1.header.9"] == "return, black"
+
+
+def test_a_label_does_not_guess() -> None:
+    """Without a colour code there is no colour, and without the volts of the source there are none."""
+    text = """
+[plan]
+format = 1
+[[feed]]
+id = "s"
+[[node]]
+id = "n"
+from = "s"
+volts = "5 V"
+lead = "18 AWG, 100 mm"
+"""
+    plan, get = read(text.encode())
+    assert {row["carries"] for row in as_rows(labels(plan, get)[0])} == {""}
 
 
 @pytest.mark.program("chromium")
@@ -88,9 +120,10 @@ def test_codes_read_back(browser: Browser, table: Table, tmp_path: Path) -> None
 
 def test_markup_in_a_label(table: Table) -> None:
     """A text of a plan is no markup on a label, and a plan with errors says so on each sheet."""
-    rows: list[tuple[str | float | int | None, ...]] = [("<b>x</b>", "<b>", "</p>", "{{ 1 }}")]
+    rows: list[tuple[str | float | int | None, ...]] = [("<b>x</b>", "<b>", "</p>", "{{ 1 }}", "<b>y")]
     made = page(Table("labels", "labels", table.columns, rows), "<i>", SHEETS[0], 2)
-    assert "<b>" not in made
+    assert made.count("<b>") == made.count("</b>") == 1
+    assert "&lt;b&gt;y</b>" in made
     assert "<i>" not in made
     assert "{{ 1 }}" in made
     assert "Not for building: a lint finds 2 errors" in made
