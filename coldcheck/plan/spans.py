@@ -250,12 +250,17 @@ def in_decimal(first: str, last: str, wanted: int) -> str:
     return f"{who} in hexadecimal: {wanted} from {first} end at {head}{mark}{end}{tail}"
 
 
-def listed(names: Iterable[str]) -> str:
-    """Return names as a person would list them: ``n1 .. n6 and store``, where three or more count on; "" for none."""
+def listed(names: Iterable[str], most: int | None = 8) -> str:
+    """Return names as a person would list them: ``n1 .. n6 and store``, where three or more count on; "" for none.
+
+    More than ``most`` of such pieces are cut short, and how many are left out is said; None lists them all.
+    """
     pieces = _runs(list(names))
     if not pieces:
         return ""
-    shown = pieces if len(pieces) <= 8 else [*pieces[:7], f"{len(pieces) - 7} more"]
+    shown = pieces
+    if most is not None and len(pieces) > most:
+        shown = [*pieces[: most - 1], f"{len(pieces) - most + 1} more"]
     return ", ".join(shown[:-1]) + " and " + shown[-1] if len(shown) > 1 else shown[0]
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from itertools import zip_longest
 from typing import Any
 
 from coldcheck.plan.model import Plan
@@ -38,7 +39,7 @@ ASSEMBLY = (
     Column("what", "what it is"),
     Column("power", "power from"),
     Column("plug", "plug"),
-    Column("data", "data cable to"),
+    Column("data", "data cables"),
     Column("bay", "bay"),
 )
 UPS = (Column("step", "step"), Column("things", "what starts"), Column("wait", "wait until"))
@@ -71,7 +72,9 @@ def parts_list(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     rows: list[tuple[Cell, ...]] = []
     for (table, part, title), things in kinds.items():
         there = sum(getattr(thing, "built", None) is not None for thing in things)
-        rows.append((len(things), table, part or None, title, listed([thing.id for thing in things]), there))
+        rows.append(
+            (len(things), table, part or None, title, listed([thing.id for thing in things], None), there)
+        )
     return [
         Table("parts", "parts", PARTS, rows, "the plan has no things"),
         Table("fuses", "fuses", FUSES, list(_fuses(plan)), "the plan names no fuses"),
@@ -90,7 +93,7 @@ def _fuses(plan: Plan) -> Iterator[tuple[Cell, ...]]:
     for name, fuse, _ in fuses_of(plan):
         where.setdefault(fuse, []).append(name)
     for kind, names in sorted(where.items()):
-        yield len(names), kind, listed(names)
+        yield len(names), kind, listed(names, None)
 
 
 def _cables(plan: Plan) -> Iterator[tuple[Cell, ...]]:
@@ -107,7 +110,8 @@ def _cables(plan: Plan) -> Iterator[tuple[Cell, ...]]:
 
 def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     """Return the order in which things go in, what feeds a thing first, and in which they start and stop."""
-    rows = [_assembly(plan, step, thing) for step, thing in enumerate(plan.order, 1)]
+    steps = {thing.id: step for step, thing in enumerate(plan.order, 1)}
+    rows = [_assembly(plan, steps, thing) for thing in plan.order]
     return [
         Table("assembly", "order of assembly", ASSEMBLY, rows, "the plan has no things"),
         Table("ups", "order of starting", UPS, list(_ups(plan, get("orders"))), "the plan has no machines"),
@@ -124,49 +128,68 @@ def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     ]
 
 
-def _assembly(plan: Plan, step: int, thing: Any) -> tuple[Cell, ...]:
+def _assembly(plan: Plan, steps: dict[str, int], thing: Any) -> tuple[Cell, ...]:
     sources = [inlet.source.name for inlet in thing.inlets if inlet.source is not None]
     plugs = Counter(inlet.spec.plug for inlet in thing.inlets if getattr(inlet.spec, "plug", None))
-    data = []
-    for point in plan.ports.get(thing.id, ()) if thing.table != "switch" else ():
-        for line in point.links:
-            other = line.other(point)
-            data.append(other.name if other is not None else line.outside)
     part = getattr(thing, "part", None) or ""
     named = getattr(thing, "title", None) or _title(plan, part, thing)
     what = named or getattr(thing, "what", None) or thing.table
     return (
-        step, "[ ]", thing.id, what,
-        ", ".join(dict.fromkeys(sources)), ", ".join(plugs), ", ".join(data), getattr(thing, "bay", None) or "",
+        steps[thing.id], "[ ]", thing.id, what,
+        ", ".join(dict.fromkeys(sources)), ", ".join(plugs), _data(plan, steps, thing),
+        getattr(thing, "bay", None) or "",
     )  # fmt: skip
+
+
+def _data(plan: Plan, steps: dict[str, int], thing: Any) -> str:
+    """Return the data cables that go in with a thing: those to what stands already, and by which of its ports."""
+    own, far = [], []
+    for point in plan.ports.get(thing.id, ()):
+        for line in point.links:
+            other = line.other(point)
+            if getattr(line.entry, "medium", None) == "radio":
+                continue
+            if other is None or steps.get(other.thing.id, 0) <= steps[thing.id]:
+                own.append(point.name)
+                far.append(other.name if other is not None else line.outside)
+    return f"{listed(own, None)} to {listed(far, None)}" if own else ""
 
 
 def _starts(starts: dict[str, Any]) -> list[tuple[Cell, ...]]:
     groups: dict[tuple[float, str], list[str]] = {}
     for name, start in starts.items():
         groups.setdefault((start.at, start.why), []).append(name)
-    return [(at, listed(names), why) for (at, why), names in sorted(groups.items())]
+    return [(at, listed(names, None), why) for (at, why), names in sorted(groups.items())]
 
 
 def _ups(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:
-    feeds = [feed.id for feed in plan.table("feed")]
-    if feeds:
-        yield 1, listed(feeds), "its volts stand, as on the first-power sheet"
-    for step, things in enumerate(orders.steps, 1 + bool(feeds)):
+    step = 0
+    if feeds := [feed.id for feed in plan.table("feed")]:
+        step = 1
+        yield step, listed(feeds, None), "its volts stand, as on the first-power sheet"
+    for things, switches in zip_longest(orders.steps, orders.switched, fillvalue=()):
+        if switches:
+            step += 1
+            yield step, listed([one.id for one in switches], None), "switched on by hand"
+        step += bool(things)
         for table, names in _by_table(things):
-            yield step, listed(names), _UP[table]
+            yield step, listed(names, None), _UP[table]
 
 
 def _stops(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:
     step = 0
-    for step, things in enumerate(reversed(orders.steps), 1):
+    for things, switches in reversed([*zip_longest(orders.steps, orders.switched, fillvalue=())]):
+        step += bool(things)
         for table, names in _by_table(things):
-            yield step, listed(names), _DOWN[table]
+            yield step, listed(names, None), _DOWN[table]
+        if switches:
+            step += 1
+            yield step, listed([one.id for one in reversed(switches)], None), "switched off by hand"
     for feed in plan.table("feed"):
         yield step + 1, feed.id, cut_words(feed)
 
 
-def _by_table(things: list[Any]) -> list[tuple[str, list[str]]]:
+def _by_table(things: Sequence[Any]) -> list[tuple[str, list[str]]]:
     """Return the names of things by their kinds; drives go along with what they are in."""
     found: dict[str, list[str]] = {}
     for thing in things:

@@ -14,6 +14,8 @@ import msgspec
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import Plan
 
+from .starts import feeders
+
 __all__ = ["Orders", "Waiting", "orders"]
 
 #: How early each kind of thing comes, where nothing else is said (common practice).
@@ -32,15 +34,17 @@ class Orders(msgspec.Struct):
     """The steps of bringing up, each the things that may start together; down is the way back.
 
     ``waits`` are all words of ``after``; ``circles`` the things that wait for each other, round and round, whose words
-    do not count among themselves.
+    do not count among themselves. ``switched`` are the in-line switches that a hand puts on just before each step: the
+    first that they feed something of, or the first of all.
     """
 
     steps: list[list[Any]]
     waits: list[Waiting]
     circles: list[list[Any]]
+    switched: list[list[Any]]
 
 
-@working(reads=("node", "storage", "drive", "switch", "appliance"))
+@working(reads=("node", "storage", "drive", "switch", "appliance", "inline"))
 def orders(plan: Plan) -> Orders:
     """The order of bringing machines up: the longest chain of what must be up before decides the step."""
     things = [thing for thing in plan.order if thing.table in RANKS]
@@ -59,7 +63,18 @@ def orders(plan: Plan) -> Orders:
         above = [levels[one] for one in first.get(id, ()) if not _same(one, id, round_of)]
         levels[id] = max([RANKS[known[id].table], *(level + 1 for level in above)])
     steps = [[t for t in things if levels[t.id] == level] for level in sorted(set(levels.values()))]
-    return Orders(steps, waits, [[known[id] for id in circle] for circle in circles])
+    return Orders(steps, waits, [[known[id] for id in circle] for circle in circles], _switched(plan, steps))
+
+
+def _switched(plan: Plan, steps: list[list[Any]]) -> list[list[Any]]:
+    """Return the switches of each step; one that holds something back by itself is no hand's work."""
+    keepers = {(getattr(thing, "kept_by", None) or "").partition(".")[0] for thing in plan.order}
+    switches = [thing for thing in plan.table("inline") if thing.what == "switch" and thing.id not in keepers]
+    on_the_way = [set().union(*(feeders(thing) for thing in things)) for things in steps] if switches else []
+    found: list[list[Any]] = [[] for _ in steps or switches[:1]]
+    for switch in switches:
+        found[next((n for n, ids in enumerate(on_the_way) if switch.id in ids), 0)].append(switch)
+    return found
 
 
 def _same(one: str, other: str, round_of: dict[str, int]) -> bool:

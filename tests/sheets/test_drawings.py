@@ -285,7 +285,10 @@ def test_poles_without_numbers_are_connectors_too(root: Path) -> None:
     assert words == ["+", "plus", "3 × brown", "-", "return", "3 × black"]
     rows = as_rows(connectors.connectors(plan, get)[0])
     joined = [row for row in rows if row["socket"] == "the return past guard"]
-    assert [(row["colour"], row["to"]) for row in joined] == [("black", "bank: -"), ("black", "the return past main")]
+    assert [(row["colour"], row["to"]) for row in joined] == [
+        ("black", "bank: -"),
+        ("black", "the return past main"),
+    ]
     assert all(not row["pin"] and not row["seen"] for row in joined)
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
 import networkx as nx  # type: ignore[import-untyped]
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from coldcheck.plan.spans import members
 from coldcheck.workings.orders import RANKS
 from tests.sheets.plans import read
 
@@ -86,3 +90,88 @@ def test_without_a_feed_and_with_a_drive_on_its_own() -> None:
     plan, get = read('[[feed]]\nid = "f"\n')
     tables = {table.name: [(row[0], row[1]) for row in table.rows] for table in things.order(plan, get)}
     assert (tables["ups"], tables["stops"]) == ([(1, "f")], [(1, "f")])
+
+
+SWITCHED = """
+[[feed]]
+id = "f"
+[[inline]]
+id = "both"
+what = "switch"
+from = "f"
+[[inline]]
+id = "late"
+what = "switch"
+from = "both"
+[[inline]]
+id = "timer"
+what = "switch"
+from = "both"
+[[inline]]
+id = "fuse"
+what = "fuse"
+from = "both"
+[[storage]]
+id = "store"
+from = "fuse"
+[[node]]
+id = "n"
+from = "late"
+[[node]]
+id = "m"
+from = "timer"
+delay = "5 s"
+kept_by = "timer"
+[[inline]]
+id = "air"
+what = "switch"
+from = "f"
+[[fan]]
+id = "fan"
+from = "air"
+"""
+
+
+def test_switches_go_on_before_what_they_feed() -> None:
+    """By hand, each before the first machine on its way, and off behind the last; not one that keeps a delay itself."""
+    from coldcheck.sheets import things
+
+    plan, get = read(SWITCHED)
+    tables = {table.name: [(row[0], row[1]) for row in table.rows] for table in things.order(plan, get)}
+    assert tables["ups"] == [(1, "f"), (2, "both and air"), (3, "store"), (4, "late"), (5, "n and m")]
+    assert tables["stops"] == [(1, "n and m"), (2, "late"), (3, "store"), (4, "air and both"), (5, "f")]
+    plan, get = read('[[feed]]\nid = "f"\n[[inline]]\nid = "air"\nwhat = "switch"\nfrom = "f"\n')
+    tables = {table.name: [(row[0], row[1]) for row in table.rows] for table in things.order(plan, get)}
+    assert (tables["ups"], tables["stops"]) == ([(1, "f"), (2, "air")], [(1, "air"), (2, "f")])
+
+
+@pytest.mark.parametrize("name", ["gorse-hill", "otter-weir", "sundial-court"])
+def test_each_data_cable_goes_in_once(root: Path, name: str) -> None:
+    """With the later of its two ends, so that what a row names stands already."""
+    from coldcheck.sheets import things
+
+    plan, get = read((root / "inventories" / f"{name}.toml").read_bytes())
+    rows = next(table.rows for table in things.order(plan, get) if table.name == "assembly")
+    placed: set[str] = set()
+    seen: list[frozenset[str]] = []
+    outside = {line.outside for line in plan.links if line.b is None}
+    for row in rows:
+        placed.add(str(row[2]))
+        own, _, far = str(row[6] or "").partition(" to ")
+        ends = [spelled(own), spelled(far)]
+        assert len(ends[0]) == len(ends[1])
+        for pair in zip(*ends, strict=True):
+            assert all(end in outside or end.partition(".")[0] in placed for end in pair)
+            seen.append(frozenset(pair))
+    cables = [
+        frozenset((line.a.name, line.b.name if line.b is not None else line.outside))
+        for line in plan.links
+        if getattr(line.entry, "medium", None) != "radio"
+    ]
+    assert sorted(map(sorted, seen)) == sorted(map(sorted, cables))
+
+
+def spelled(text: str) -> list[str]:
+    """Return the names of a list for people: the way back of `listed`."""
+    pieces = [piece for piece in re.split(", | and ", text) if piece]
+    return [name for piece in pieces for name in (members(piece) if " .. " in piece else [piece])]
