@@ -18,6 +18,7 @@ from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 
+from .guests import Guest
 from .harness import Bundle, wire_ohms
 from .lead_ends import PAST, LeadEnd, LeadEnds, Side
 from .leads import Leads
@@ -78,9 +79,10 @@ def first_power(
     lead_ends: dict[str, LeadEnds],
     arrivals: list[Arrival],
     leads: Leads,
+    guests: list[Guest],
 ) -> FirstPower:
     """What to measure before and at the first power, in the order of assembly."""
-    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals}, leads)
+    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals}, leads, guests)
     dead = list(sheet.dead())
     if dead:
         dead[0] = msgspec.structs.replace(dead[0], before=NO_POWER)
@@ -96,9 +98,13 @@ class _Sheet:
         leads: dict[str, LeadEnds],
         arrivals: dict[str, Arrival],
         ways: Leads,
+        guests: list[Guest],
     ) -> None:
         self.plan, self.wires, self.bundles, self.leads, self.arrivals = plan, wires, bundles, leads, arrivals
         self.ways = ways
+        self.guests: dict[str, list[Guest]] = {}
+        for guest in guests:
+            self.guests.setdefault(guest.host, []).append(guest)
         self.plug = plugs_of(plan.shelf)
 
     def cautions(self) -> Iterator[str]:
@@ -213,6 +219,23 @@ class _Sheet:
             for outlet in thing.outlets:
                 if outlet.is_source and outlet.takers:
                     yield self._source(outlet)
+            yield from self._with_guests(self.guests.get(thing.id, []))
+
+    def _with_guests(self, guests: list[Guest]) -> Iterator[Step]:
+        """Yield what is measured at a thing with each of its guests in turn, none of the others with it."""
+        gone = ""
+        for guest in guests:
+            id, arrival = guest.thing.id, self.arrivals[guest.inlet.name]
+            lights = ", whose lights show that it gives power" if guest.by_cable else ""
+            where = f"alone {'on' if guest.by_cable else 'in bay'} {guest.place}"
+            what = f"{guest.host} at {guest.inlet.name}, with {id} {where}{lights}"
+            step = self._loaded(guest.inlet, arrival, *self._points(guest.inlet), STAGES[1], what)
+            yield msgspec.structs.replace(
+                step,
+                expect=msgspec.structs.replace(step.expect, nominal=None),
+                before=f"cut the power; {gone}{id} {where}; then power on",
+            )
+            gone = f"{id} comes off; " if guest.by_cable else f"when it stands still, {id} comes out; "
 
     def _source(self, outlet: OutletPoint) -> Step:
         volts = source_volts(outlet)

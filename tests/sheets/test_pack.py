@@ -73,9 +73,9 @@ def test_what_goes_in_is_called_by_its_name_and_its_data_goes_where_it_goes(root
     """Its own title before that of its part; its cables to ports of the box, and to what is outside."""
     plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
     rows = {row["thing"]: row for row in as_rows(things.order(plan, get)[0])}
-    assert rows["radio"]["data"] == "sw.10"  # the air to the valley is no cable
-    assert rows["n1"]["data"] == "sw.1"
-    assert rows["sw"]["data"] == ""  # its end of each cable is told at the other
+    assert rows["radio"]["data"] == "radio.eth to sw.10"  # the air to the valley is no cable
+    assert rows["n1"]["data"] == ""  # its switch comes later, and takes the cable with it
+    assert rows["sw"]["data"] == "sw.1 .. sw.6 and sw.9 to n1.eth .. n6.eth and store.eth"
     assert rows["guard"]["what"] == "in-line fuse holder"
     board: Any = plan.shelf.find("board-4core-5v-3a")
     assert rows["n1"]["what"] == board.raw["title"]
@@ -86,7 +86,7 @@ def test_what_goes_in_is_called_by_its_name_and_its_data_goes_where_it_goes(root
     }
     assert bare == {"guard": "in-line fuse holder", "block": "fuse block with a bar for the returns"}
     plan, get = read('[[node]]\nid = "gate"\n[[uplink]]\nfrom = "gate.eth"\nto = "the house"\n')
-    assert as_rows(things.order(plan, get)[0])[0]["data"] == "the house"
+    assert as_rows(things.order(plan, get)[0])[0]["data"] == "gate.eth to the house"
 
 
 @pytest.mark.parametrize("name", PLANS)

@@ -81,7 +81,7 @@ def test_nothing_comes_before_what_feeds_it(made: Any) -> None:
             name = (
                 step.what.removeprefix("plug for ").removeprefix("feed ").removeprefix("rail ").split(",")[0]
             )
-            first.setdefault(name.partition(".")[0], n)
+            first.setdefault(name.partition(" at ")[0].partition(".")[0], n)
     graph = nx.DiGraph(
         (inlet.source.thing.id, thing.id)
         for thing in made.plan.order
@@ -196,6 +196,87 @@ def test_fuses_go_in_where_they_are_needed(worked: Worked) -> None:
     assert "take the 20 A blade fuse of bank out" in said
 
 
+GUESTS = """
+[[feed]]
+id = "f"
+volts = "48 V"
+[[supply]]
+id = "s"
+from = "f"
+[[supply.rail]]
+id = "5v"
+volts = "5 V"
+[[supply.rail]]
+id = "12v"
+volts = "12 V"
+[[storage]]
+id = "box"
+from = ["s.5v", "s.12v"]
+bays = 2
+inlet = [{ id = "5v", volts = "5 V" }, { id = "12v", volts = "12 V" }]
+[[drive]]
+id = "d1 .. d2"
+bay = "box.1 .. box.2"
+inlet = [{ id = "5v", volts = "5 V", peak = "0.5 A" }, { id = "12v", volts = "12 V", peak = "2 A" }]
+[[switch]]
+id = "sw"
+from = "f"
+volts = "44 V .. 57 V"
+peak = "40 W"
+poe_budget = "30 W"
+[[switch.port]]
+id = "2"
+poe = "type 1"
+[[switch.port]]
+id = "3"
+[[appliance]]
+id = "cam"
+poe = "class 2"
+port = "sw.2"
+[[appliance]]
+id = "own"
+port = "sw.3"
+"""
+
+
+def test_things_without_a_plug_are_tried_at_what_feeds_them(worked: Worked) -> None:
+    """Each drive and each camera alone, at the plug of its host that gives it the most; the one before comes out."""
+    made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    tried = [s for s in made.working("first_power").steps if ", with " in s.what and "alone" in s.what]
+    first = "store at store.12v, with d1 alone in bay store.1"
+    assert [s.what.partition(", with ")[2].split()[0] for s in tried] == [
+        "d1",
+        "d2",
+        "d3",
+        "d4",
+        "cam1",
+        "cam2",
+    ]
+    assert tried[0].what == first
+    assert (tried[0].red, tried[0].black) == ("store.power.1", "store.power.2")
+    assert tried[0].before == "cut the power; d1 alone in bay store.1; then power on"
+    assert tried[1].before.startswith(
+        "cut the power; when it stands still, d1 comes out; d2 alone in bay store.2"
+    )
+    assert tried[5].before == "cut the power; cam1 comes off; cam2 alone on sw.8; then power on"
+    steps = [s.what for s in made.working("first_power").steps]
+    assert steps.index(first) == steps.index("store.12v, plugged in, by itself") + 1
+
+
+def test_a_guest_needs_a_host_that_is_fed_here(worked: Worked) -> None:
+    """A camera of a switch with power of its own, or one that takes its power elsewhere, is not tried at a plug."""
+
+    def tried(text: str) -> list[str]:
+        return [what for what in steps_of(worked, text) if ", with " in what and " alone " in what]
+
+    assert [what.partition(", with ")[2].split()[0] for what in tried(GUESTS)] == ["d1", "d2", "cam"]
+    assert len(tried(GUESTS.replace('id = "sw"\nfrom = "f"', 'id = "sw"'))) == 2
+    passive = GUESTS.replace('poe = "type 1"', 'poe = "passive"\npoe_volts = "24 V"').replace(
+        "class 2", "passive"
+    )
+    assert len(tried(passive)) == 2
+
+
 def test_how_power_is_cut(worked: Worked) -> None:
     """A supply has a switch or a plug; a battery has a fuse, or has to be taken off."""
     for keys, words in (
@@ -272,7 +353,7 @@ def test_probes_in_turn_and_at_the_right_pole(worked: Worked) -> None:
     assert (two.red, two.black) == ("n2.header.2 and .4, in turn", "n2.header.6 and .9, in turn")
     assert steps["plug for store.12v, not plugged in"].red == "store.power.1"
     assert steps["rail disks.5v, with nothing on it"].red == "disks.5v.1"
-    assert not any("d1" in what for what in steps)  # a drive in a bay has no plug that a hand crimps
+    assert not any("plug for d1" in what for what in steps)  # a drive in a bay has no plug that a hand crimps
     barrel = 'plug = "barrel-5.5-2.1"\ncentre = "{}"\n'
     for centre, pole in (("positive", "centre"), ("negative", "sleeve")):
         found = steps_of(worked, RANGED.format("") + barrel.format(centre))
