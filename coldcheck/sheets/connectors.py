@@ -182,7 +182,7 @@ def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | 
 
 def _last_column(socket: _Socket, places: Grid) -> int:
     """Return how many columns are drawn: all with wires and a few more, so that it can be read on paper."""
-    used = max(places.at(pin)[0] for pin in socket.wires if pin in places.spots)
+    used = max((places.at(pin)[0] for pin in socket.wires if pin in places.spots), default=0)
     return min(places.size[0], max(FEWEST, used + 1 + BEYOND))
 
 

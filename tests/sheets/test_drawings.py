@@ -275,6 +275,110 @@ def test_leads_are_drawn_at_their_connectors(root: Path) -> None:
     assert clamped == ["1", "+", "4 × yellow", "2", "gnd", "4 × black"]
 
 
+TEN = """[[part]]
+id = "ten"
+kind = "plug"
+title = "ten in a row"
+source = "invented"
+ohms = "10 mohm"
+seen = "wires"
+[part.pins]
+1 = "+"
+2 = "gnd"
+3 = "signal"
+4 = "signal"
+5 = "signal"
+6 = "signal"
+7 = "signal"
+8 = "signal"
+9 = "signal"
+10 = "signal"
+[[feed]]
+id = "f"
+volts = "5 V"
+plug = "screw-2"
+[[node]]
+id = "n"
+from = "f"
+volts = "5 V"
+plug = "ten"
+[[node]]
+id = "m"
+from = "f"
+volts = "5 V"
+plug = "ten"
+[[node]]
+id = "q"
+from = "f"
+volts = "5 V"
+[[harness]]
+id = "h"
+[[harness.splice]]
+id = "j"
+plug = "joint-lever-12awg"
+[[harness.wire]]
+from = "f.1"
+to = "j"
+colour = "red"
+[[harness.wire]]
+from = "j"
+to = "n.1"
+colour = "red"
+[[harness.wire]]
+from = "j"
+to = "m.1"
+[[harness.wire]]
+from = "f.2"
+to = "n.2"
+colour = "black"
+[[harness.wire]]
+from = "f.2"
+to = "m.2"
+colour = "blue"
+[[harness.wire]]
+from = "f.1"
+to = "q.7"
+colour = "red"
+"""
+
+
+def test_a_plug_of_ones_own_with_a_joint_and_a_socket_that_is_not_known() -> None:
+    """Columns without wires are counted; colours that differ are told; a joint is no connector, a pin unknown "?"."""
+    plan, get = read(TEN)
+    drawn = {d.title.partition(":")[0]: d for d in connectors.drawings(plan, get)}
+    assert list(drawn) == ["f", "n", "m"]
+    told = "seen from behind the thing; its plug looks the same onto the face that goes in; 4 columns to the right"
+    assert drawn["n"].title == f"n: ten, {told} of these have no wire"
+    words = {
+        name: [text.text for text in ET.fromstring(d.svg).iter(f"{SVG}text")] for name, d in drawn.items()
+    }
+    assert words["f"] == ["1", "+", "2 × red", "2", "gnd", "black + blue"]
+    assert words["m"][:6] == ["1", "+", "?", "2", "gnd", "blue"]
+    assert [word for word in words["m"] if str(word).isdigit()] == ["1", "2", "3", "4", "5", "6"]
+    rows = as_rows(connectors.connectors(plan, get)[0])
+    assert {row["socket"] for row in rows} == {"f", "n", "m", "q"}
+    assert [(row["to"], row["colour"]) for row in rows if row["socket"] == "m"] == [
+        ("h.j", None),
+        ("f.2", "blue"),
+    ]
+    assert [row["signal"] for row in rows if row["socket"] == "q"] == [None]
+    wide = TEN.replace('to = "m.2"', 'to = "m.6"')
+    titles = [d.title for d in connectors.drawings(*read(wide))]
+    assert any(title.startswith("m: ") and "2 columns to the right" in title for title in titles)
+    one_less = (
+        TEN.replace('10 = "signal"\n', "").replace('9 = "signal"\n', "").replace('to = "m.2"', 'to = "m.6"')
+    )
+    assert not any(
+        "columns" in d.title for d in connectors.drawings(*read(one_less)) if d.title.startswith("m: ")
+    )
+
+
+def test_a_return_past_a_fuse_is_told_but_not_drawn(root: Path) -> None:
+    """It has no pins: one joint, a row for each wire."""
+    titles = [d.title for d in drawn(root, "gorse-hill")]
+    assert not any("past" in title for title in titles)
+
+
 def test_poles_without_numbers_are_connectors_too(root: Path) -> None:
     """A ring, a barrel, a plug with marks: drawn by pole; returns past an in-line thing are joined, wire by wire."""
     plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
