@@ -24,6 +24,7 @@ from coldcheck.lan.mac import mac_text, read_mac
 from coldcheck.lan.names import folded, problem_with_name
 from coldcheck.plan.model import Plan
 from coldcheck.workings.addresses import AddressBook, Block, Host
+from coldcheck.workings.hosts import mac_of
 from coldcheck.workings.names import HostName, NameServer
 
 from .table import one_line
@@ -126,7 +127,7 @@ class _Files:
                 if (other := taken.setdefault((host.family, host.value), thing.id)) != thing.id:
                     self.left.append(f"{thing.id}: {other} has the same address, {host.text}")
                     continue
-                mac = (host.port.mac if host.port is not None else None) or thing.mac
+                mac = mac_of(self.plan, thing, host.port)
                 yield _Entry(name, host, mac_text(read_mac(mac)) if mac else "")
 
     # --- flat files -----------------------------------------------------------------------------------------------

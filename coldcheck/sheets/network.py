@@ -10,6 +10,7 @@ from coldcheck.lan.prefixes import usable
 from coldcheck.plan.model import LinkLine, Plan, PortPoint
 from coldcheck.plan.tables import Port
 from coldcheck.workings.addresses import AddressBook, Host
+from coldcheck.workings.hosts import mac_of
 
 from .table import Cell, Column, Table
 
@@ -58,18 +59,23 @@ def port_map(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     for switch in plan.table("switch"):
         points = {point.id: point for point in plan.ports.get(switch.id, ())}
         bare = {name.rpartition(".")[2]: spec for name, spec in free.get(switch.id, ())}
-        for number in dict.fromkeys([*points, *bare]):
+        for number in sorted(dict.fromkeys([*points, *bare]), key=_place):
             point = points.get(number)
             if point is None or not point.links:
-                rows.append(_free(switch.id, number, point.spec if point is not None else bare[number]))
+                rows.append(_free(switch, number, point.spec if point is not None else bare[number]))
             else:
                 rows += [_cabled(point, line, names, watts) for line in point.links]
     return [Table("ports", "port map", PORTS, rows, "the plan has no switch")]
 
 
-def _free(switch: str, number: str, spec: Port) -> tuple[Cell, ...]:
+def _place(number: str) -> tuple[int, int]:
+    """Return what puts ports in the order of their numbers, those with names behind them as they are listed."""
+    return (0, int(number)) if number.isdecimal() else (1, 0)
+
+
+def _free(switch: Any, number: str, spec: Port) -> tuple[Cell, ...]:
     return (
-        switch,
+        switch.id,
         number,
         "free",
         "",
@@ -77,7 +83,7 @@ def _free(switch: str, number: str, spec: Port) -> tuple[Cell, ...]:
         "",
         spec.speed or "",
         "",
-        spec.vlan or "",
+        spec.vlan or switch.vlan or "",
         _numbers(spec.tagged),
         "",
     )
@@ -128,7 +134,7 @@ def _host(
 ) -> tuple[Cell, ...]:
     cables = [(line.other(point), line) for point in plan.ports.get(thing.id, ()) for line in point.links]
     to = ", ".join(other.name if other is not None else line.outside for other, line in cables)
-    mac = (host.port.mac if host is not None and host.port is not None else None) or thing.mac or ""
+    mac = mac_of(plan, thing, host.port if host is not None else None)
     if host is None:
         return names[thing.id], thing.id, None, "", "", thing.vlan or "", mac, to
     block = book.subnets[host.subnet] if host.subnet is not None else None

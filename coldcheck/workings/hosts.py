@@ -14,8 +14,8 @@ from coldcheck.plan.spans import listed
 from .addresses import AddressBook, AddressOffers, Block, Host, span_text
 
 __all__ = [
-    "by_key", "cannot_choose", "change_to", "handed_out", "names_of", "odd_lengths", "places_of", "same_subnet",
-    "shared_paths", "spans_of", "unaddressed",
+    "by_key", "cannot_choose", "change_to", "handed_out", "mac_of", "names_of", "odd_lengths", "places_of",
+    "same_subnet", "shared_paths", "spans_of", "unaddressed",
 ]  # fmt: skip
 
 
@@ -75,6 +75,19 @@ def unaddressed(plan: Plan, tables: tuple[str, ...]) -> Iterator[Any]:
                 continue
             if any(port.links for port in plan.ports.get(thing.id, ())):
                 yield thing
+
+
+def mac_of(plan: Plan, thing: Any, port: Any | None) -> str:
+    """Return the hardware address behind an address of a thing: that of its port, its own, or of its only cable.
+
+    ``port`` is the port that states the address, None where the thing does. "" where it is not known which port it is.
+    """
+    own = (port.mac if port is not None else None) or thing.mac
+    if own or port is not None:
+        return own or ""
+    ends = [end for end in plan.ports.get(thing.id, ()) if end.links and not end.apart]
+    specs = [end.spec for end in ends] or list(thing.port_)
+    return (specs[0].mac or "") if len(specs) == 1 else ""
 
 
 def handed_out(plan: Plan, book: AddressBook) -> bool:

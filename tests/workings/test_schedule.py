@@ -234,8 +234,24 @@ id = "cam"
 poe = "class 2"
 port = "sw.2"
 [[appliance]]
-id = "own"
+id = "dark"
+poe = "class 2"
 port = "sw.3"
+[[storage]]
+id = "cold"
+bays = 1
+inlet = [{ id = "5v", volts = "5 V" }]
+[[drive]]
+id = "e"
+bay = "cold.1"
+inlet = [{ id = "5v", volts = "5 V", peak = "0.5 A" }]
+[[storage]]
+id = "void"
+bays = 1
+[[drive]]
+id = "g"
+bay = "void.1"
+inlet = [{ id = "5v", volts = "5 V", peak = "0.5 A" }]
 """
 
 
@@ -270,6 +286,11 @@ def test_a_guest_needs_a_host_that_is_fed_here(worked: Worked) -> None:
         return [what for what in steps_of(worked, text) if ", with " in what and " alone " in what]
 
     assert [what.partition(", with ")[2].split()[0] for what in tried(GUESTS)] == ["d1", "d2", "cam"]
+    assert all(
+        what.startswith("box at box.12v") for what in tried(GUESTS)[:2]
+    )  # the rail that gives it the most amps
+    unknown = GUESTS.replace(', peak = "2 A"', "")
+    assert all(what.startswith("box at box.5v") for what in tried(unknown)[:2])
     assert len(tried(GUESTS.replace('id = "sw"\nfrom = "f"', 'id = "sw"'))) == 2
     passive = GUESTS.replace('poe = "type 1"', 'poe = "passive"\npoe_volts = "24 V"').replace(
         "class 2", "passive"
