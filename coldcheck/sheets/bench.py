@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from math import ceil, floor, log10
 from typing import Any
 
 import msgspec
@@ -24,7 +25,7 @@ from coldcheck.workings.schedule import Lead, Row, Schedule
 from . import table
 from .pack import Pack, Sheet
 
-__all__ = ["Shown", "document", "lines", "range_text"]
+__all__ = ["Shown", "document", "expect_text", "lines"]
 
 
 class Shown(msgspec.Struct):
@@ -178,9 +179,22 @@ def _step(number: int, step: Step) -> Iterator[Line]:
         yield _plain(f"       {step.before}")
     yield _plain(f"  {number:>3}  {step.what}")
     yield _plain(f"       red on {step.red}, black on {step.black}")
-    expect = range_text(step.expect) if not step.missing else f"not known: {step.missing}"
-    yield [("", f"       expect {expect}    read ________ {step.expect.unit}")]
+    amps = ", ________ A" if step.amps is not None else ""
+    yield [("", f"       expect {expect_text(step)}    read ________ {step.expect.unit}{amps}")]
     yield _plain(f"       stop at {step.stop}")
+
+
+def expect_text(step: Step) -> str:
+    """Return what the meter must show in a step, and what may flow, in words."""
+    expect = range_text(step.expect) if not step.missing else f"not known: {step.missing}"
+    # rounded up where it is rounded: nobody is to stop at what is still allowed
+    return expect if step.amps is None else f"{expect}; at most {Measure(_up(step.amps), 'A')}"
+
+
+def _up(amps: float) -> float:
+    """Return amps in three digits, never less than they are."""
+    digits = 2 - floor(log10(amps)) if amps > 0 else 0
+    return float(ceil(amps * 10.0**digits - 1e-9) / 10.0**digits)
 
 
 def range_text(expect: Range) -> str:

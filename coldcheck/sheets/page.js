@@ -61,25 +61,31 @@
       (keeps ? "" : "; this browser keeps nothing: it will be forgotten when the page is left");
   };
   const keep = (step) => {
-    const [tick, read] = all("input", step);
+    const [tick, ...read] = all("input", step);
     step.classList.toggle("ticked", tick.checked);
     try {
-      if (tick.checked || read.value) localStorage.setItem(name(step), JSON.stringify([tick.checked, read.value]));
+      const said = read.map((one) => one.value);
+      if (tick.checked || said.some(Boolean)) localStorage.setItem(name(step), JSON.stringify([tick.checked, ...said]));
       else localStorage.removeItem(name(step));
     } catch { keeps = false; }
     told();
   };
   for (const step of steps) {
-    const [tick, read] = all("input", step);
-    try { [tick.checked, read.value] = JSON.parse(localStorage.getItem(name(step))) ?? [false, ""]; } catch { keeps = false; }
+    const [tick, ...read] = all("input", step);
+    try {
+      const [ticked, ...said] = JSON.parse(localStorage.getItem(name(step))) ?? [false];
+      tick.checked = ticked;
+      read.forEach((one, n) => { one.value = said[n] ?? ""; });
+    } catch { keeps = false; }
     step.classList.toggle("ticked", tick.checked);
     step.addEventListener("input", () => keep(step));
   }
   document.getElementById("forget")?.addEventListener("click", () => {
     if (!confirm("Forget all ticks and readings of this page?")) return;
     for (const step of steps) {
-      const [tick, read] = all("input", step);
-      [tick.checked, read.value] = [false, ""];
+      const [tick, ...read] = all("input", step);
+      tick.checked = false;
+      read.forEach((one) => { one.value = ""; });
       keep(step);
     }
   });

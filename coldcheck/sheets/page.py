@@ -21,7 +21,7 @@ from coldcheck.formats.report import Located
 from coldcheck.plan.model import Plan
 from coldcheck.workings.first_power import FirstPower, Step
 
-from .bench import range_text
+from .bench import expect_text
 from .drawing import RULES, printed
 from .pack import Pack, Sheet
 from .table import DEPTH, Cell, Column, Table, one_line, shown
@@ -185,7 +185,7 @@ class _Page:
         yield from stages.items()
 
     def _step(self, number: int, step: Step) -> dict[str, Any]:
-        expect = self._kept(f"not known: {step.missing}" if step.missing else range_text(step.expect))
+        expect = self._kept(expect_text(step))
         told = (
             self.source.pack.title,
             step.stage,
@@ -199,7 +199,7 @@ class _Page:
         return {
             "number": number, "id": f"step-{number}", "what": step.what, "before": step.before,
             "red": step.red, "black": step.black,
-            "expect": expect, "unit": step.expect.unit, "stop": self._kept(step.stop),
+            "expect": expect, "unit": step.expect.unit, "amps": step.amps is not None, "stop": self._kept(step.stop),
             # a tick is for this very step: should what is expected change, it is to be measured again
             "key": hashlib.sha256("\n".join(told).encode()).hexdigest()[:24],
         }  # fmt: skip

@@ -108,6 +108,7 @@ STEPS = (
     Column("read", "read"),
     Column("stop", "stop at"),
     Column("missing", "not known for want of"),
+    Column("amps", "amps at most", "A"),
 )
 
 
@@ -203,7 +204,7 @@ def first_power(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     rows: list[tuple[Cell, ...]] = [
         (
             number, step.stage, step.before, step.what, step.red, step.black, *_limits(step), step.expect.unit, "",
-            step.stop, step.missing,
+            step.stop, step.missing, step.amps if step.amps is not None else "",
         )
         for number, step in enumerate(made.steps, 1)
     ]  # fmt: skip

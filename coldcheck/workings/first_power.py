@@ -51,7 +51,8 @@ class Range(msgspec.Struct, frozen=True):
 class Step(msgspec.Struct, frozen=True):
     """One thing to measure. ``red`` and ``black`` are where the probes go; ``missing`` why a number is not known.
 
-    ``before`` is what the hands do first; "" for nothing.
+    ``before`` is what the hands do first; "" for nothing. ``amps`` is the most that may flow [A], to be read beside the
+    volts; None where nothing flows or it is not known.
     """
 
     stage: str
@@ -62,6 +63,7 @@ class Step(msgspec.Struct, frozen=True):
     stop: str
     missing: str = ""
     before: str = ""
+    amps: float | None = None
 
 
 class FirstPower(msgspec.Struct):
@@ -283,7 +285,7 @@ class _Sheet:
     def _loaded(
         self, inlet: InletPoint, arrival: Arrival, red: str, black: str, stage: str, what: str
     ) -> Step:
-        amps = f", more than {arrival.amps:.3g} A" if arrival.amps else ""
+        read = "volts" if arrival.amps is None else "volts or amps"
         low = arrival.low
         window = inlet.spec.volts
         high = arrival.fed[2] if arrival.fed else None
@@ -291,8 +293,9 @@ class _Sheet:
             high = min(high, window[1])
         return Step(
             stage, what, red, black, Range("V", low, arrival.nominal, high),
-            f"volts outside these limits{amps}, warmth, smell, a fuse that blows: cut the power",
+            f"{read} outside these limits, warmth, smell, a fuse that blows: cut the power",
             "" if low is not None else arrival.lacks or f"what {inlet.name} draws",
+            amps=arrival.amps,
         )  # fmt: skip
 
     def together(self) -> Iterator[Step]:

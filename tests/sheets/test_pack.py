@@ -11,7 +11,9 @@ import pytest
 
 from coldcheck import cli
 from coldcheck.sheets import connectors, network, pack, power_tree, things, wires
+from coldcheck.sheets.bench import expect_text
 from coldcheck.sheets.table import as_rows
+from coldcheck.workings.first_power import Range, Step
 from tests.sheets.plans import Get, read
 
 PLANS = ("gorse-hill", "reed-marsh", "otter-weir", "lantern-room", "ferry-cabin", "tidepool-draft")
@@ -200,3 +202,20 @@ def test_the_bench_needs_no_screen(root: Path) -> None:
         if cell is None
     }
     assert gaps == set()
+
+
+@pytest.mark.parametrize(
+    ("amps", "text"),
+    [
+        (5.685, "5.69 A"),
+        (0.0824, "82.4 mA"),
+        (0.08241, "82.5 mA"),
+        (12.0, "12 A"),
+        (123.4, "124 A"),
+        (0.0, "0 A"),
+    ],
+)
+def test_amps_to_stop_at_are_rounded_up(amps: float, text: str) -> None:
+    """Three digits, and never less than what the lint allows: nobody stops at what is in order."""
+    step = Step("", "", "", "", Range("V", 4.8, None, 5.2), "", amps=amps)
+    assert expect_text(step) == f"4.8 V to 5.2 V; at most {text}"

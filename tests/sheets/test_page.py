@@ -140,6 +140,8 @@ def test_ticks_and_readings_stay(browser: Browser, files: dict[str, Path]) -> No
     tab, watch = opened(browser, files["gorse-hill"], 360, 740)
     tab.check("#step-2 [type=checkbox]")
     tab.fill("#step-2-read", "0.041")
+    amps = "#" + str(tab.get_attribute(".step:has-text('five, plugged in')", "id"))
+    tab.fill(f"{amps}-amps", "1.21")
     total = tab.locator(".step").count()
     assert tab.inner_text("#done") == f"1 of {total} done"
     # a reload may go to another process of the browser, which sees what is kept a moment later
@@ -148,11 +150,15 @@ def test_ticks_and_readings_stay(browser: Browser, files: dict[str, Path]) -> No
     assert tab.is_checked("#step-2 [type=checkbox]")
     assert not tab.is_checked("#step-3 [type=checkbox]")
     assert tab.input_value("#step-2-read") == "0.041"
+    assert tab.input_value(f"{amps}-read") == ""
+    assert tab.input_value(f"{amps}-amps") == "1.21"
+    assert tab.locator("#step-2-amps").count() == 0  # nothing flows where nothing has power
     tab.once("dialog", lambda dialog: dialog.accept())
     tab.click("#forget")
     tab.wait_for_timeout(500)
     tab.reload()
     assert not tab.is_checked("#step-2 [type=checkbox]")
+    assert tab.input_value(f"{amps}-amps") == ""
     assert watch.said == []
 
 
