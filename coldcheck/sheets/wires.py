@@ -66,6 +66,7 @@ _PUT = {
     "joint": ("into the joint", "as the joint shows"),
     "past": ("the returns that go past, joined", "as the joint shows"),
     "clamped": ("a ferrule or a ring, as its terminal takes it", "as long as its barrel"),
+    "whole": ("soldered, each pole in a sleeve of its own; or bought with its wires", "as its lug is long"),
     "unknown": (None, None),
 }
 CUTS = (

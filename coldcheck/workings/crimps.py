@@ -90,8 +90,6 @@ def _of_lead(end: LeadEnd, ends: LeadEnds, plug: Any) -> Counter[tuple[str, str,
     part = plug(end.plug) if end.plug else None
     sides = [side for side in (end.plus, end.back) if side.words != PAST]
     how, size = _how(part), size_of(run.gauge, run.area)
-    if how == "whole":
-        return Counter()
     count = len(sides) if how == "joint" else run.parallel * len(sides)
     if how == "contact":
         count = sum(len(side.ends) for side in sides)

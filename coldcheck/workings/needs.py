@@ -162,6 +162,8 @@ def _contacts(crimps: list[Crimp]) -> Iterator[Need]:
     """Yield what is put on the ends of wires; joints are not spoilt as contacts are."""
     found: Counter[tuple[str, str]] = Counter()
     for crimp in crimps:
+        if crimp.how == "whole":
+            continue  # it is bought as a plug
         kind, words = _PIECES[crimp.how]
         size = crimp.size or UNSAID
         words = words.format(plug=crimp.plug or UNSAID, size=size)

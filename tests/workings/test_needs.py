@@ -47,6 +47,19 @@ def test_a_plug_bought_whole(worked: Worked) -> None:
         "end of a lead of a kind that the plan does not say": (4, 2),
         "plug barrel-5.5-2.1": (1, 0),
     }
+    made = {(one.how, one.plug, one.size): one.count for one in worked(text).working("crimps")}
+    assert made == {("unknown", "", "20 AWG"): 4, ("whole", "barrel-5.5-2.1", "20 AWG"): 4}
+
+
+def test_no_end_is_forgotten(worked: Worked) -> None:
+    """Of the middling example: two ends of each conductor, six of them in joints, the others each with a piece."""
+    made = worked((Path(__file__).parents[2] / "inventories" / "gorse-hill.toml").read_text(encoding="utf-8"))
+    schedule = made.working("schedule")
+    ends = 2 * len(schedule.rows) + sum(2 * 2 * lead.each_way for lead in schedule.leads)
+    in_joints = 2 + 2 * 2  # both tails of the holder; two wires where the return passes it, two at the switch
+    pieces = sum(one.count for one in made.working("crimps") if one.how not in ("joint", "past"))
+    assert pieces == ends - in_joints
+    assert pieces > 50
 
 
 def test_the_ends_of_a_lead_that_passes_a_fuse(worked: Worked) -> None:
