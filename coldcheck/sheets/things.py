@@ -9,7 +9,7 @@ from typing import Any
 
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.first_power import cut_words
+from coldcheck.workings.hands import cut_words
 from coldcheck.workings.needs import cable_kind, fuses_of
 from coldcheck.workings.orders import Orders
 

@@ -10,7 +10,6 @@ amps that flow.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 import msgspec
 
@@ -19,24 +18,22 @@ from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.reading import plugs_of
 
 from .guests import Guest
+from .hands import cautions, first_on, goes_in, ready, set_words
 from .harness import Bundle, wire_ohms
-from .lead_ends import PAST, LeadEnd, LeadEnds, Side
+from .lead_ends import LeadEnds
 from .leads import Leads
-from .needs import fuse_words
 from .pins import PinWire
 from .power import Arrival, source_volts
+from .probes import each_pin, in_turn, poles, probes
 from .webs import contact_ohms
 
-__all__ = ["FirstPower", "Range", "Step", "cut_words", "first_power"]
+__all__ = ["FirstPower", "Range", "Step", "first_power"]
 
 STAGES = ("no power", "one thing at a time", "all together")
 #: What two points that must not be joined show at least, once capacitors are charged [ohm] (common practice).
 OPEN = 1000.0
 #: What is done before anything is measured without power.
 NO_POWER = "no source is connected, every fuse is out, and both ends of what is measured are free"
-PASSES = "the return that goes past"
-#: From this current on a ring on the finger welds [A] (common practice).
-HIGH = 10.0
 
 
 class Range(msgspec.Struct, frozen=True):
@@ -86,9 +83,10 @@ def first_power(
     """What to measure before and at the first power, in the order of assembly."""
     sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals}, leads, guests)
     dead = list(sheet.dead())
+    most = max((arrival.amps or 0.0 for arrival in arrivals), default=0.0)
     if dead:
         dead[0] = msgspec.structs.replace(dead[0], before=NO_POWER)
-    return FirstPower(list(sheet.cautions()), [*dead, *sheet.one_by_one(), *sheet.together()])
+    return FirstPower(list(cautions(plan, most)), [*dead, *sheet.one_by_one(), *sheet.together()])
 
 
 class _Sheet:
@@ -108,34 +106,6 @@ class _Sheet:
         for guest in guests:
             self.guests.setdefault(guest.host, []).append(guest)
         self.plug = plugs_of(plan.shelf)
-
-    def cautions(self) -> Iterator[str]:
-        """Yield the cautions that this plan asks for."""
-        feeds = self.plan.table("feed")
-        yield "One hand in the box, no rings, eye protection; someone who can cut the power stands by."
-        if feeds:
-            yield f"Power is cut like this: {'; '.join(map(cut_words, feeds))}. See that you can before anything is on."
-        yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
-        yield (
-            "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off. "
-            "A good wire then shows 0.0 or 0.1 ohm; only a meter with four leads reads more finely."
-        )
-        yield (
-            "Amps: by a clamp for direct current about the plus, or a supply that shows them. The most that a step "
-            "names is that of a thing at its busiest; with nothing to do it takes far less."
-        )
-        if any(feed.battery for feed in feeds):
-            yield (
-                "A battery cannot be switched off and melts what shorts it: a fuse at its terminal, insulated tools, "
-                "its maker's order of connecting it. Leave what you are not sure of to licensed practice."
-            )
-        if any(not feed.battery for feed in feeds):
-            yield (
-                "The mains side of any supply is not part of this sheet: leave it closed, to local codes and licensed "
-                "practice."
-            )
-        if any((arrival.amps or 0.0) > HIGH for arrival in self.arrivals.values()):
-            yield "More than 10 A flows in this box: loose terminals burn. Tighten each; a minute later none is warm."
 
     # --- no power ---------------------------------------------------------------------------------------------------
 
@@ -182,7 +152,7 @@ class _Sheet:
         for pole, a, b in (("plus", lead.a.plus, lead.b.plus), ("return", lead.a.back, lead.b.back)):
             yield Step(
                 STAGES[0], f"{pole} of the lead from {source.name} to {lead.inlet.name}{each}",
-                _each_pin(a, pole, source), _each_pin(b, pole, lead.inlet), expect,
+                each_pin(a, pole, source), each_pin(b, pole, lead.inlet), expect,
                 "no continuity, or more than the most: crimp again; continuity to any other pin: it sits wrong",
                 "" if loop is not None else "its gauge or its length",
             )  # fmt: skip
@@ -202,7 +172,7 @@ class _Sheet:
         if bundle is not None and bundle.plus and bundle.minus and not bundle.wrong:
             return bundle.plus, bundle.minus
         ends = self.leads.get(inlet.name)
-        return _probes(ends.b if ends else None) or _poles(inlet.name, inlet.spec)
+        return probes(ends.b if ends else None) or poles(inlet.name, inlet.spec)
 
     # --- power ------------------------------------------------------------------------------------------------------
 
@@ -214,10 +184,10 @@ class _Sheet:
         for thing in self.plan.order:
             inlets = by_hand.get(thing.id, [])
             for n, inlet in enumerate(inlets):
-                yield self._unplugged(inlet, "" if n else _ready(inlets))
+                yield self._unplugged(inlet, "" if n else ready(inlets))
             arrived = [(inlet, self.arrivals[inlet.name]) for inlet in inlets if inlet.name in self.arrivals]
             for n, (inlet, arrival) in enumerate(arrived):
-                yield self._by_itself(inlet, arrival, "" if n else _goes_in(thing))
+                yield self._by_itself(inlet, arrival, "" if n else goes_in(thing))
             for outlet in thing.outlets:
                 if outlet.is_source and outlet.takers:
                     yield self._source(outlet)
@@ -242,14 +212,12 @@ class _Sheet:
     def _source(self, outlet: OutletPoint) -> Step:
         volts = source_volts(outlet)
         red, black = self._source_points(outlet)
-        spec: Any = outlet.spec
-        first = "set it to this, then " if getattr(spec, "kind", None) == "adjustable" else ""
         return Step(
             STAGES[1], f"{outlet.noun} {outlet.name}, with nothing on it", red, black,
             Range("V", volts[1], volts[0], volts[2]) if volts else Range("V"),
-            f"{first}a sign that is reversed, or volts outside these limits: nothing goes on it",
+            "a sign that is reversed, or volts outside these limits: nothing goes on it",
             "" if volts else f"{outlet.name} volts",
-            _first_on(outlet.thing),
+            "; ".join(filter(None, (first_on(outlet.thing), set_words(self.plan, outlet)))),
         )  # fmt: skip
 
     def _source_points(self, outlet: OutletPoint) -> tuple[str, str]:
@@ -259,14 +227,14 @@ class _Sheet:
         if red and black:
             return red, black
         lead = next((self.leads[taker.name] for taker in outlet.takers if taker.name in self.leads), None)
-        return _probes(lead.a if lead else None) or _poles(outlet.name, outlet.spec)
+        return probes(lead.a if lead else None) or poles(outlet.name, outlet.spec)
 
     def _unplugged(self, inlet: InletPoint, before: str) -> Step:
         arrival = self.arrivals.get(inlet.name)
         red, black = self._points(inlet)
         ends = self.leads.get(inlet.name)
         if ends is not None:
-            red, black = _in_turn(ends.b.plus, red), _in_turn(ends.b.back, black)
+            red, black = in_turn(ends.b.plus, red), in_turn(ends.b.back, black)
         fed = arrival.fed if arrival is not None else None
         return Step(
             STAGES[1], f"plug for {inlet.name}, not plugged in", red, black,
@@ -325,82 +293,3 @@ class _Sheet:
         if self.plan.links:
             words.append("data cables")
         return f"cut the power; {', '.join(words)}; then power on, and start as the order of starting has it"
-
-
-def cut_words(feed: Any) -> str:
-    """Return how the power of a feed is cut: a battery has no switch, but a fuse."""
-    if not feed.battery:
-        return f"switch {feed.id} off"
-    fuse = fuse_words(feed)
-    return f"take the {fuse} fuse of {feed.id} out" if fuse else f"take {feed.id} off, as its maker says"
-
-
-def _first_on(feed: Any) -> str:
-    """Return what is done before a source is measured for the first time; "" for one that has been fed already."""
-    if feed.table != "feed":
-        fed = any(inlet.source is not None for inlet in feed.inlets)
-        return (
-            ""
-            if fed
-            else f"cut the power; connect {feed.id} to what feeds it, which the plan does not say; then power on"
-        )
-    fuse = fuse_words(feed)
-    how = "as its maker says" if feed.battery else "switched off"
-    then = f"put its {fuse} fuse in" if fuse else "then power on"
-    return f"cut the power; with nothing on it, connect {feed.id} {how}; {then}"
-
-
-def _ready(inlets: list[InletPoint]) -> str:
-    """Return what is done before the plugs of a thing are measured: all the way to them carries power."""
-    words = ["cut the power; what was tried before comes off, but not what feeds this"]
-    for source in dict.fromkeys(inlet.source for inlet in inlets):
-        if source is not None and source.spec is not source.thing and fuse_words(source.spec):
-            words.append(f"put the {fuse_words(source.spec)} fuse of {source.name} in")
-    return "; ".join([*words, "then power on"])
-
-
-def _goes_in(thing: Any) -> str:
-    """Return what is done before a thing is measured by itself."""
-    words = ["its bays empty"] if thing.table == "storage" else []
-    if thing.table == "inline" and fuse_words(thing):
-        words.append(f"its {fuse_words(thing)} fuse in")
-    if getattr(thing, "what", None) == "switch":
-        words.append("switched on")
-    told = ", ".join([f"connect {thing.id}", *words])
-    return f"cut the power; when its plug shows less than 1 V, {told}; then power on"
-
-
-def _each_pin(side: Side, pole: str, point: InletPoint | OutletPoint) -> str:
-    """Return all pins of a pole at one end, or the pole where they are not known."""
-    if side.ends:
-        return _refs(side)
-    return f"{PASSES} {point.thing.id}" if side.words == PAST else f"{side.words or pole} of {point.name}"
-
-
-def _refs(side: Side) -> str:
-    first, *more = (end.ref for end in side.ends)
-    return " and ".join([first, *(f".{ref.rpartition('.')[2]}" for ref in more)])
-
-
-def _in_turn(side: Side, one: str) -> str:
-    """Return all pins of a pole to be probed in turn, where it has several."""
-    return f"{_refs(side)}, in turn" if len(side.ends) > 1 else one
-
-
-def _probes(end: LeadEnd | None) -> tuple[str, str] | None:
-    """Return the first pin of each pole at an end of a lead, if both are known."""
-    if end is None or not end.plus.ends or not (end.back.ends or end.back.words == PAST):
-        return None
-    back = end.back.ends[0].ref if end.back.ends else f"{PASSES} {end.plus.ends[0].thing}"
-    return end.plus.ends[0].ref, back
-
-
-def _poles(name: str, spec: Any) -> tuple[str, str]:
-    """Return the poles of a plug whose pins the plan does not list."""
-    plug = getattr(spec, "plug", None)
-    if getattr(spec, "centre", None) is not None:
-        poles = ("centre", "sleeve")
-        first, second = poles if spec.centre == "positive" else poles[::-1]
-        return f"{first} of the {plug} of {name}", f"{second} of the {plug} of {name}"
-    of = f"the {plug} of {name}" if plug else name
-    return f"plus of {of}", f"return of {of}"

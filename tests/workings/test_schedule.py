@@ -168,6 +168,9 @@ def test_no_hand_is_in_the_box_under_power(worked: Worked, name: str) -> None:
                 on = False
             elif "power on" in act or ("with nothing on it" in step.before and act.startswith("put its")):
                 on = True
+            elif act.startswith("with the probes on it, set it"):
+                assert on, step.what
+                assert step.what.startswith("rail "), step.what
             else:
                 assert not on, (step.what, act)
                 if " connect " in act:
@@ -388,8 +391,18 @@ def test_what_is_adjustable_is_set_first(worked: Worked) -> None:
     text = '[[feed]]\nid = "f"\nvolts = "24 V"\n[[supply]]\nid = "s"\nfrom = "f"\n[[supply.rail]]\nid = "r"\n'
     text += 'volts = "5 V"\nkind = "{}"\n[[node]]\nid = "n"\nfrom = "s.r"\n'
     for kind, set_first in (("adjustable", True), ("regulated", False)):
-        stop = steps_of(worked, text.format(kind))["rail s.r, with nothing on it"].stop
-        assert stop.startswith("set it to this, then ") == set_first
+        before = steps_of(worked, text.format(kind))["rail s.r, with nothing on it"].before
+        assert before.endswith("with the probes on it, set it to this") == set_first
+    steps = steps_of(worked, (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    for rail, comes in (
+        ("five.5v", "5 V"),
+        ("disks.5v", "5 V"),
+        ("disks.12v", "12 V"),
+    ):  # 5.12 V, 5.1 V, 12.2 V
+        told = steps[f"rail {rail}, with nothing on it"].before
+        assert told == f"with the probes on it, set it to this, from the {comes} that it comes with"
+    as_it_comes = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8").replace('"5.12 V"', '"5.0 V"')
+    assert steps_of(worked, as_it_comes)["rail five.5v, with nothing on it"].before == ""
 
 
 def test_a_source_is_probed_at_its_own_pins(made: Any) -> None:

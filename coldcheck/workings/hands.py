@@ -1,0 +1,100 @@
+"""What the hands do at the first power, in words: how power is cut, what goes in, what is set; and the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.quantities import VOLTS, read_quantity
+
+from .needs import fuse_words
+
+__all__ = ["cautions", "cut_words", "first_on", "goes_in", "ready", "set_words"]
+
+#: From this current on a ring on the finger welds [A] (common practice).
+HIGH = 10.0
+
+
+def cautions(plan: Plan, most: float) -> Iterator[str]:
+    """Yield the cautions that a plan asks for, in which so many amps flow at most [A]."""
+    feeds = plan.table("feed")
+    yield "One hand in the box, no rings, eye protection; someone who can cut the power stands by."
+    if feeds:
+        yield f"Power is cut like this: {'; '.join(map(cut_words, feeds))}. See that you can before anything is on."
+    yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
+    yield (
+        "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off. "
+        "A good wire then shows 0.0 or 0.1 ohm; only a meter with four leads reads more finely."
+    )
+    yield (
+        "Amps: by a clamp for direct current about the plus, or a supply that shows them. The most that a step "
+        "names is that of a thing at its busiest; with nothing to do it takes far less."
+    )
+    if any(feed.battery for feed in feeds):
+        yield (
+            "A battery cannot be switched off and melts what shorts it: a fuse at its terminal, insulated tools, "
+            "its maker's order of connecting it. Leave what you are not sure of to licensed practice."
+        )
+    if any(not feed.battery for feed in feeds):
+        yield (
+            "The mains side of any supply is not part of this sheet: leave it closed, to local codes and licensed "
+            "practice."
+        )
+    if most > HIGH:
+        yield "More than 10 A flows in this box: loose terminals burn. Tighten each; a minute later none is warm."
+
+
+def cut_words(feed: Any) -> str:
+    """Return how the power of a feed is cut: a battery has no switch, but a fuse."""
+    if not feed.battery:
+        return f"switch {feed.id} off"
+    fuse = fuse_words(feed)
+    return f"take the {fuse} fuse of {feed.id} out" if fuse else f"take {feed.id} off, as its maker says"
+
+
+def first_on(feed: Any) -> str:
+    """Return what is done before a source is measured for the first time; "" for one that has been fed already."""
+    if feed.table != "feed":
+        fed = any(inlet.source is not None for inlet in feed.inlets)
+        return (
+            ""
+            if fed
+            else f"cut the power; connect {feed.id} to what feeds it, which the plan does not say; then power on"
+        )
+    fuse = fuse_words(feed)
+    how = "as its maker says" if feed.battery else "switched off"
+    then = f"put its {fuse} fuse in" if fuse else "then power on"
+    return f"cut the power; with nothing on it, connect {feed.id} {how}; {then}"
+
+
+def ready(inlets: list[InletPoint]) -> str:
+    """Return what is done before the plugs of a thing are measured: all the way to them carries power."""
+    words = ["cut the power; what was tried before comes off, but not what feeds this"]
+    for source in dict.fromkeys(inlet.source for inlet in inlets):
+        if source is not None and source.spec is not source.thing and fuse_words(source.spec):
+            words.append(f"put the {fuse_words(source.spec)} fuse of {source.name} in")
+    return "; ".join([*words, "then power on"])
+
+
+def goes_in(thing: Any) -> str:
+    """Return what is done before a thing is measured by itself."""
+    words = ["its bays empty"] if thing.table == "storage" else []
+    if thing.table == "inline" and fuse_words(thing):
+        words.append(f"its {fuse_words(thing)} fuse in")
+    if getattr(thing, "what", None) == "switch":
+        words.append("switched on")
+    told = ", ".join([f"connect {thing.id}", *words])
+    return f"cut the power; when its plug shows less than 1 V, {told}; then power on"
+
+
+def set_words(plan: Plan, outlet: OutletPoint) -> str:
+    """Return that a source is set first: an adjustable one, or one that comes with other volts."""
+    spec: Any = outlet.spec
+    part = plan.shelf.find(getattr(outlet.thing, "part", None) or "")
+    rails = part.raw.get("rail", ()) if part is not None else ()
+    comes = next((rail.get("volts") for rail in rails if rail.get("id") == outlet.id), None)
+    own = comes is not None and spec.volts is not None and read_quantity(VOLTS, comes) != spec.volts
+    if getattr(spec, "kind", None) != "adjustable" and not own:
+        return ""
+    return "with the probes on it, set it to this" + (f", from the {comes} that it comes with" if own else "")
