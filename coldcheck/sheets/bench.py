@@ -28,6 +28,10 @@ from .pack import Pack, Sheet
 __all__ = ["Shown", "document", "expect_text", "lines"]
 
 
+#: The least ohms that a hand meter tells from none [ohm] (common practice).
+HAND = 0.15
+
+
 class Shown(msgspec.Struct):
     """What is shown: the sheets asked for, and the workings of those that have a form of their own."""
 
@@ -204,6 +208,9 @@ def range_text(expect: Range) -> str:
         # nobody reads "mohm" as milli where a meter shows ohms and megohms
         return str(Measure(value, expect.unit)) if expect.unit != "ohm" or value >= 1 else f"{value:.3f} ohm"
 
+    if expect.unit == "ohm" and expect.high is not None and expect.high < HAND:
+        about = f"{expect.nominal:.3f}, " if expect.nominal is not None else ""
+        return f"0.0 or 0.1 ohm by a hand meter; by four leads {about}at most {told(expect.high)}"
     about = f"about {told(expect.nominal)}" if expect.nominal is not None else ""
     if expect.low is not None and expect.high is not None:
         limits = f"{told(expect.low)} to {told(expect.high)}"

@@ -15,6 +15,7 @@ import msgspec
 
 from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
+from coldcheck.plan.quantities import Measure
 from coldcheck.plan.reading import plugs_of
 
 from .guests import Guest
@@ -25,6 +26,7 @@ from .leads import Leads
 from .pins import PinWire
 from .power import Arrival, source_volts
 from .probes import each_pin, in_turn, poles, probes
+from .starts import POWER_KEEPERS, Start
 from .webs import contact_ohms
 
 __all__ = ["FirstPower", "Range", "Step", "first_power"]
@@ -33,7 +35,10 @@ STAGES = ("no power", "one thing at a time", "all together")
 #: What two points that must not be joined show at least, once capacitors are charged [ohm] (common practice).
 OPEN = 1000.0
 #: What is done before anything is measured without power.
-NO_POWER = "no source is connected, every fuse is out, and both ends of what is measured are free"
+NO_POWER = (
+    "no source is connected, every fuse is out, and both ends of what is measured are free; a name is that of the end "
+    "that will go there"
+)
 
 
 class Range(msgspec.Struct, frozen=True):
@@ -79,9 +84,10 @@ def first_power(
     arrivals: list[Arrival],
     leads: Leads,
     guests: list[Guest],
+    starts: dict[str, Start],
 ) -> FirstPower:
     """What to measure before and at the first power, in the order of assembly."""
-    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals}, leads, guests)
+    sheet = _Sheet(plan, pin_wires, bundles, lead_ends, {a.name: a for a in arrivals}, leads, guests, starts)
     dead = list(sheet.dead())
     most = max((arrival.amps or 0.0 for arrival in arrivals), default=0.0)
     if dead:
@@ -99,9 +105,10 @@ class _Sheet:
         arrivals: dict[str, Arrival],
         ways: Leads,
         guests: list[Guest],
+        starts: dict[str, Start],
     ) -> None:
         self.plan, self.wires, self.bundles, self.leads, self.arrivals = plan, wires, bundles, leads, arrivals
-        self.ways = ways
+        self.ways, self.starts = ways, starts
         self.guests: dict[str, list[Guest]] = {}
         for guest in guests:
             self.guests.setdefault(guest.host, []).append(guest)
@@ -123,7 +130,8 @@ class _Sheet:
                 expect = Range("ohm", None, nominal, ohms[1] + sum(aged for _, aged in contacts))
             yield Step(
                 STAGES[0], f"wire {wire.name}", wire.a.ref, wire.b.ref, expect,
-                "no continuity, or more than the most: crimp again",
+                "no continuity, or more than the most: crimp again; continuity to any pin that it is not joined to: it "
+                "sits wrong",
                 "" if ohms is not None else "its gauge or its length",
             )  # fmt: skip
         for lead in self.leads.values():
@@ -184,7 +192,7 @@ class _Sheet:
         for thing in self.plan.order:
             inlets = by_hand.get(thing.id, [])
             for n, inlet in enumerate(inlets):
-                yield self._unplugged(inlet, "" if n else ready(inlets))
+                yield self._unplugged(inlet, "" if n else ready(self.plan, inlets))
             arrived = [(inlet, self.arrivals[inlet.name]) for inlet in inlets if inlet.name in self.arrivals]
             for n, (inlet, arrival) in enumerate(arrived):
                 yield self._by_itself(inlet, arrival, "" if n else goes_in(thing))
@@ -194,20 +202,49 @@ class _Sheet:
             yield from self._with_guests(self.guests.get(thing.id, []))
 
     def _with_guests(self, guests: list[Guest]) -> Iterator[Step]:
-        """Yield what is measured at a thing with each of its guests in turn, none of the others with it."""
+        """Yield what is measured at a thing with each of its guests in turn, then with two that start apart."""
         gone = ""
         for guest in guests:
-            id, arrival = guest.thing.id, self.arrivals[guest.inlet.name]
+            id = guest.thing.id
             lights = ", whose lights show that it gives power" if guest.by_cable else ""
             where = f"alone {'on' if guest.by_cable else 'in bay'} {guest.place}"
-            what = f"{guest.host} at {guest.inlet.name}, with {id} {where}{lights}"
-            step = self._loaded(guest.inlet, arrival, *self._points(guest.inlet), STAGES[1], what)
-            yield msgspec.structs.replace(
-                step,
-                expect=msgspec.structs.replace(step.expect, nominal=None),
-                before=f"cut the power; {gone}{id} {where}; then power on",
-            )
+            yield self._hosted(guest, f"{id} {where}{lights}", f"{gone}{id} {where}")
             gone = f"{id} comes off; " if guest.by_cable else f"when it stands still, {id} comes out; "
+        for held in self._held(guests)[:1]:
+            first = next(
+                (one for one in guests if one.host == held.host and self._at(one) < self._at(held)), None
+            )
+            if first is None:
+                continue
+            both = f"{first.thing.id} and {held.thing.id} in their bays"
+            after = Measure(self._at(held) - self._at(first), "s")
+            delays = ", ".join(f"{one.thing.id} {Measure(self._at(one), 's')}" for one in self._held(guests))
+            yield self._hosted(
+                held, f"{both}, {held.thing.id} to start {after} after the other",
+                f"set what holds back: {delays}; {gone}{both}", f"{held.thing.id} starting earlier, ",
+            )  # fmt: skip
+
+    def _held(self, guests: list[Guest]) -> list[Guest]:
+        """Return the guests that their host or a manager holds back, their power on."""
+        found = []
+        for guest in guests:
+            start = self.starts.get(guest.thing.id)
+            if start is not None and start.kept and self.plan.things[start.keeper].table not in POWER_KEEPERS:
+                found.append(guest)
+        return found
+
+    def _at(self, guest: Guest) -> float:
+        start = self.starts.get(guest.thing.id)
+        return start.at if start is not None else 0.0
+
+    def _hosted(self, guest: Guest, what: str, first: str, stop: str = "") -> Step:
+        """Return what is measured at the plug of a host with some guests."""
+        inlet = guest.inlet
+        told = f"{guest.host} at {inlet.name}, with {what}"
+        step = self._loaded(inlet, self.arrivals[inlet.name], *self._points(inlet), STAGES[1], told)
+        expect = msgspec.structs.replace(step.expect, nominal=None)
+        before = f"cut the power; {first}; then power on"
+        return msgspec.structs.replace(step, expect=expect, before=before, stop=stop + step.stop)
 
     def _source(self, outlet: OutletPoint) -> Step:
         volts = source_volts(outlet)
@@ -232,9 +269,12 @@ class _Sheet:
     def _unplugged(self, inlet: InletPoint, before: str) -> Step:
         arrival = self.arrivals.get(inlet.name)
         red, black = self._points(inlet)
-        ends = self.leads.get(inlet.name)
+        ends, bundle = self.leads.get(inlet.name), self.bundles.get(inlet.name)
         if ends is not None:
-            red, black = in_turn(ends.b.plus, red), in_turn(ends.b.back, black)
+            red, black = in_turn(ends.b.plus.ends, red), in_turn(ends.b.back.ends, black)
+        elif bundle is not None and not bundle.wrong:
+            out, back = ([own for own, _, _ in wires] for wires in (bundle.out, bundle.back))
+            red, black = in_turn(out, red), in_turn(back, black)
         fed = arrival.fed if arrival is not None else None
         return Step(
             STAGES[1], f"plug for {inlet.name}, not plugged in", red, black,
@@ -248,7 +288,7 @@ class _Sheet:
         step = self._loaded(inlet, arrival, red, black, STAGES[1], f"{inlet.name}, plugged in, by itself")
         # What is expected about in the middle is known for all on, not for one by itself.
         expect = msgspec.structs.replace(step.expect, nominal=None)
-        return msgspec.structs.replace(step, expect=expect, before=before)
+        return msgspec.structs.replace(step, expect=expect, before=before, amps=_alone(arrival))
 
     def _loaded(
         self, inlet: InletPoint, arrival: Arrival, red: str, black: str, stage: str, what: str
@@ -280,7 +320,7 @@ class _Sheet:
         before = self._everything()
         for source, arrival in by_source.items():
             red, black = self._points(inlets[arrival.name])
-            what = f"{arrival.name}, the lowest plug that hangs on {source}, all on and busy"
+            what = f"{arrival.name}, the lowest plug on {source} that a probe reaches, all on and busy"
             step = self._loaded(inlets[arrival.name], arrival, red, black, STAGES[2], what)
             yield msgspec.structs.replace(step, before=before)
             before = ""
@@ -293,3 +333,13 @@ class _Sheet:
         if self.plan.links:
             words.append("data cables")
         return f"cut the power; {', '.join(words)}; then power on, and start as the order of starting has it"
+
+
+def _alone(arrival: Arrival) -> float | None:
+    """Return the most amps of a thing that nothing hangs on [A]: what only hands on takes none, a converter its own."""
+    if arrival.thing.table == "inline":
+        return 0.0
+    if arrival.thing.table != "supply":
+        return arrival.amps
+    watts = arrival.thing.standing
+    return watts / arrival.fed[1] if watts and arrival.fed and arrival.fed[1] > 0 else None

@@ -7,8 +7,10 @@ from typing import Any
 
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.quantities import VOLTS, read_quantity
+from coldcheck.plan.spans import listed
 
 from .needs import fuse_words
+from .starts import feeders
 
 __all__ = ["cautions", "cut_words", "first_on", "goes_in", "ready", "set_words"]
 
@@ -22,7 +24,13 @@ def cautions(plan: Plan, most: float) -> Iterator[str]:
     yield "One hand in the box, no rings, eye protection; someone who can cut the power stands by."
     if feeds:
         yield f"Power is cut like this: {'; '.join(map(cut_words, feeds))}. See that you can before anything is on."
+    yield from _switches(plan)
     yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
+    yield (
+        "What is measured under power ends in its plug or in a terminal strip, its poles apart: never in two bare "
+        "ends. What comes off comes off at its source first."
+    )
+    yield "Pull at each crimp before it is measured: what comes out now would have come out later."
     yield (
         "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off. "
         "A good wire then shows 0.0 or 0.1 ohm; only a meter with four leads reads more finely."
@@ -43,6 +51,18 @@ def cautions(plan: Plan, most: float) -> Iterator[str]:
         )
     if most > HIGH:
         yield "More than 10 A flows in this box: loose terminals burn. Tighten each; a minute later none is warm."
+
+
+def _switches(plan: Plan) -> Iterator[str]:
+    """Yield what an in-line switch takes the power from, where it is not all that there is."""
+    for switch in plan.table("inline"):
+        if switch.what != "switch":
+            continue
+        behind = [thing.id for thing in plan.order if switch.id in feeders(thing)]
+        before = feeders(switch)
+        fed = [thing.id for thing in plan.order if any(inlet.source is not None for inlet in thing.inlets)]
+        if behind and set(fed) - {*behind, *before, switch.id}:
+            yield f"{switch.id} takes the power from {listed(behind, None)} alone: all else stays live."
 
 
 def cut_words(feed: Any) -> str:
@@ -68,9 +88,15 @@ def first_on(feed: Any) -> str:
     return f"cut the power; with nothing on it, connect {feed.id} {how}; {then}"
 
 
-def ready(inlets: list[InletPoint]) -> str:
-    """Return what is done before the plugs of a thing are measured: all the way to them carries power."""
-    words = ["cut the power; what was tried before comes off, but not what feeds this"]
+def ready(plan: Plan, inlets: list[InletPoint]) -> str:
+    """Return what is done before the plugs of a thing are measured: all the way to them carries power, nothing else."""
+    thing = inlets[0].thing
+    way = feeders(thing)
+    on = [one.id for one in plan.order if one.id in way]
+    words = [
+        f"cut the power; connected {'are' if len(on) > 1 else 'is'} {listed(on, None)}, and what leads to {thing.id}, "
+        "its end free: nothing else"
+    ]
     for source in dict.fromkeys(inlet.source for inlet in inlets):
         if source is not None and source.spec is not source.thing and fuse_words(source.spec):
             words.append(f"put the {fuse_words(source.spec)} fuse of {source.name} in")

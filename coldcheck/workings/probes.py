@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from coldcheck.plan.model import InletPoint, OutletPoint
 
 from .lead_ends import PAST, LeadEnd, Side
+from .pins import End
 
 __all__ = ["each_pin", "in_turn", "poles", "probes"]
 
@@ -16,18 +18,19 @@ PASSES = "the return that goes past"
 def each_pin(side: Side, pole: str, point: InletPoint | OutletPoint) -> str:
     """Return all pins of a pole at one end, or the pole where they are not known."""
     if side.ends:
-        return _refs(side)
+        return _refs(side.ends)
     return f"{PASSES} {point.thing.id}" if side.words == PAST else f"{side.words or pole} of {point.name}"
 
 
-def _refs(side: Side) -> str:
-    first, *more = (end.ref for end in side.ends)
+def _refs(ends: Sequence[End]) -> str:
+    first, *more = (end.ref for end in ends)
     return " and ".join([first, *(f".{ref.rpartition('.')[2]}" for ref in more)])
 
 
-def in_turn(side: Side, one: str) -> str:
+def in_turn(ends: Sequence[End], one: str) -> str:
     """Return all pins of a pole to be probed in turn, where it has several."""
-    return f"{_refs(side)}, in turn" if len(side.ends) > 1 else one
+    several = list({end.ref: end for end in ends}.values())
+    return f"{_refs(several)}, in turn" if len(several) > 1 else one
 
 
 def probes(end: LeadEnd | None) -> tuple[str, str] | None:

@@ -204,6 +204,14 @@ def test_the_bench_needs_no_screen(root: Path) -> None:
     assert gaps == set()
 
 
+def test_ohms_that_a_hand_meter_cannot_tell_are_told_twice() -> None:
+    """Below what it shows, the limit is one for four leads; above, it is for any meter."""
+    low = Step("", "", "", "", Range("ohm", None, 0.0061, 0.0112), "")
+    assert expect_text(low) == "0.0 or 0.1 ohm by a hand meter; by four leads 0.006, at most 0.011 ohm"
+    high = Step("", "", "", "", Range("ohm", None, 0.35, 0.5), "")
+    assert expect_text(high) == "about 0.350 ohm, at most 0.500 ohm"
+
+
 @pytest.mark.parametrize(
     ("amps", "text"),
     [

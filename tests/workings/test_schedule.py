@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections import Counter
 from pathlib import Path
@@ -201,6 +202,79 @@ def test_fuses_go_in_where_they_are_needed(worked: Worked) -> None:
     assert "take the 20 A blade fuse of bank out" in said
 
 
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_what_is_connected_is_the_way_and_nothing_else(worked: Worked, name: str) -> None:
+    """By the graph of what feeds what, searched by networkx: all that is above a thing, in the order of power."""
+    made = worked((WEIR.parent / f"{name}.toml").read_text(encoding="utf-8"))
+    plan: Any = made.plan
+    graph = nx.DiGraph(
+        (inlet.source.thing.id, thing.id)
+        for thing in plan.order
+        for inlet in thing.inlets
+        if inlet.source is not None
+    )
+    seen = 0
+    for step in made.working("first_power").steps:
+        found = re.search(r"connected (?:are|is) (.+), and what leads to (\S+), its end free", step.before)
+        if found is None:
+            continue
+        seen += 1
+        names = [
+            name
+            for piece in re.split(", | and ", found[1])
+            for name in (members(piece) if " .. " in piece else [piece])
+        ]
+        assert set(names) == nx.ancestors(graph, found[2]), step.before
+        assert all(names.index(a) < names.index(b) for a, b in graph.subgraph(names).edges)
+    assert seen
+
+
+def test_a_thing_with_nothing_on_it_takes_next_to_nothing(worked: Worked) -> None:
+    """A converter its standing watts at the lowest volts; a holder, a switch and a block nothing; a board its most."""
+    made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    steps = {s.what: s for s in made.working("first_power").steps}
+    assert steps["five, plugged in, by itself"].amps == pytest.approx(0.5 / 21.0)  # 0.5 W, the bank at 21 V
+    assert steps["disks, plugged in, by itself"].amps == pytest.approx(1.0 / 21.0)
+    assert [steps[f"{name}, plugged in, by itself"].amps for name in ("guard", "main", "block")] == [0, 0, 0]
+    text = (
+        RANGED.format("")
+        + '[[supply]]\nid = "s"\nfrom = "f"\nvolts = "9 V .. 15 V"\nlead = "20 AWG, 300 mm"\n'
+    )
+    assert steps_of(worked, text)["s, plugged in, by itself"].amps is None
+
+
+def test_what_a_switch_does_not_switch(worked: Worked) -> None:
+    """A switch in one branch is named with what is behind it; one before everything needs no word."""
+    made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    assert "main takes the power from sw alone: all else stays live." in made.working("first_power").cautions
+    text = '[[feed]]\nid = "f"\nvolts = "12 V"\n[[inline]]\nid = "q"\nwhat = "switch"\nfrom = "f"\n'
+    text += '[[node]]\nid = "n"\nfrom = "q"\n'
+    assert not any("stays live" in said for said in worked(text).working("first_power").cautions)
+    text += '[[inline]]\nid = "r"\nwhat = "switch"\nfrom = "q"\n'
+    assert not any("stays live" in said for said in worked(text).working("first_power").cautions)
+
+
+def test_two_drives_that_start_apart(worked: Worked) -> None:
+    """What holds a drive back is set and seen with two, before all are in; nothing is said where nothing holds back."""
+    text = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8")
+    steps = steps_of(worked, text)
+    step = steps["store at store.12v, with d1 and d2 in their bays, d2 to start 12 s after the other"]
+    assert step.before == (
+        "cut the power; set what holds back: d2 12 s, d3 24 s, d4 36 s; when it stands still, d4 comes out; d1 and d2 "
+        "in their bays; then power on"
+    )
+    assert step.stop.startswith("d2 starting earlier, volts or amps")
+    assert (
+        list(steps).index(step.what)
+        == list(steps).index("store at store.12v, with d4 alone in bay store.4") + 1
+    )
+    at_once = text.replace('delay = "0 s .. 36 s by 12 s"\nkept_by = "store"\n', "")
+    assert at_once != text
+    assert not any("to start" in what for what in steps_of(worked, at_once))
+    alike = text.replace('"0 s .. 36 s by 12 s"', '"12 s"')
+    assert not any("to start" in what for what in steps_of(worked, alike))
+
+
 GUESTS = """
 [[feed]]
 id = "f"
@@ -377,6 +451,8 @@ def test_probes_in_turn_and_at_the_right_pole(worked: Worked) -> None:
     steps = steps_of(worked, (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
     two = steps["plug for n2.header, not plugged in"]
     assert (two.red, two.black) == ("n2.header.2 and .4, in turn", "n2.header.6 and .9, in turn")
+    wired = steps["plug for n1.header, not plugged in"]  # by a harness
+    assert (wired.red, wired.black) == ("n1.header.2 and .4, in turn", "n1.header.6 and .9, in turn")
     assert steps["plug for store.12v, not plugged in"].red == "store.power.1"
     assert steps["rail disks.5v, with nothing on it"].red == "disks.5v.1"
     assert not any("plug for d1" in what for what in steps)  # a drive in a bay has no plug that a hand crimps
