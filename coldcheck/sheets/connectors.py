@@ -12,6 +12,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
 from coldcheck.workings.lead_ends import PAST, LeadEnd, Side
+from coldcheck.workings.needs import fuse_words
 from coldcheck.workings.pins import End
 
 from .drawing import Box, Drawing, boxes
@@ -85,6 +86,16 @@ def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
     return list(found.values())
 
 
+def _fuses(plan: Plan) -> dict[str, str]:
+    """Return the fuse that the wires of a connector sit behind, by the connector."""
+    found = {}
+    for thing in plan.order:
+        for outlet in thing.outlets:
+            if fuse := fuse_words(outlet.spec):
+                found[outlet.name] = found[f"{thing.id}.{outlet.id or 'out'}"] = fuse
+    return found
+
+
 def _pole(own: LeadEnd, side: Side) -> _Socket | None:
     """Return the connector of a pole without a number, with nothing on it; None where nothing is known of it."""
     if side.words == PAST:
@@ -140,25 +151,27 @@ def _seen(part: Any, poles: bool) -> str:
 
 def drawings(plan: Plan, get: Callable[[str], Any]) -> list[Drawing]:
     """Draw each connector whose pins or poles are known; those that are wired alike are one drawing."""
-    plug = plugs_of(plan.shelf)
+    plug, fuses = plugs_of(plan.shelf), _fuses(plan)
     alike: dict[tuple[Any, ...], list[_Socket]] = {}
     for socket in _sockets(get):
         if not socket.pins or PAST in socket.pins:
             continue
         pins = socket.pins
         wired = sorted((pin, one.colour) for pin, several in socket.wires.items() for one in several)
-        alike.setdefault((socket.plug, tuple(pins.items()), tuple(wired)), []).append(socket)
+        alike.setdefault(
+            (socket.plug, tuple(pins.items()), tuple(wired), fuses.get(socket.place)), []
+        ).append(socket)
     found: list[Drawing] = []
     for same in alike.values():
         kind = same[0].plug
         part = plug(kind) if kind else None
-        drawn = _drawn(same, part, kind or "connector", len(found) + 1)
+        drawn = _drawn(same, part, kind or "connector", len(found) + 1, fuses.get(same[0].place, ""))
         if drawn is not None:
             found.append(drawn)
     return found
 
 
-def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | None:
+def _drawn(same: list[_Socket], part: Any, kind: str, number: int, fuse: str) -> Drawing | None:
     socket = same[0]
     rows, numbered = getattr(part, "rows", None) or 1, getattr(part, "numbered", None) or "along"
     try:
@@ -176,7 +189,8 @@ def _drawn(same: list[_Socket], part: Any, kind: str, number: int) -> Drawing | 
     last = _last_column(socket, places)
     left = places.size[0] - last
     rest = f"; {left} columns to the right of these have no wire" if left else ""
-    title = f"{listed([one.place for one in same])}: {kind}, {how}{rest}"
+    behind = f"; on the far side of its {fuse} fuse, never before it" if fuse else ""
+    title = f"{listed([one.place for one in same])}: {kind}, {how}{rest}{behind}"
     return boxes(f"connector-{number}", title, _rows(socket, places, last))
 
 

@@ -122,6 +122,11 @@ def addresses(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     for name in get("host_names"):
         some: list[Host | None] = [*of.get(name.thing.id, ())]
         rows += [_host(plan, book, name.thing, called, host) for host in some or [None]]
+    rows += [
+        (one.title or "", one.id, address, "", "", "", "", "not of this plan")
+        for one in plan.table("outside")
+        for address in one.address
+    ]
     subnets = [_subnet(book, n) for n in range(len(book.subnets))]
     return [
         Table("hosts", "machines", HOSTS, rows, "no machine of the plan has a name or an address"),

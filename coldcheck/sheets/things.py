@@ -9,7 +9,7 @@ from typing import Any
 
 from coldcheck.plan.model import Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.hands import cut_words
+from coldcheck.workings.hands import cut_words, on_words
 from coldcheck.workings.needs import cable_kind, fuses_of
 from coldcheck.workings.orders import Orders
 
@@ -42,7 +42,12 @@ ASSEMBLY = (
     Column("data", "data cables"),
     Column("bay", "bay"),
 )
-UPS = (Column("step", "step"), Column("things", "what starts"), Column("wait", "wait until"))
+UPS = (
+    Column("step", "step"),
+    Column("things", "what starts"),
+    Column("how", "how"),
+    Column("wait", "wait until"),
+)
 STOPS = (Column("step", "step"), Column("things", "what stops"), Column("how", "how"))
 #: For each kind of thing, when it is up and how it goes down (common practice).
 _UP = {
@@ -57,8 +62,12 @@ _DOWN = {
     "storage": "shut down from inside; wait until the disks stand still and have parked",
     "drive": "wait until it stands still and has parked",
     "node": "shut down from inside; wait until it says that it is off",
-    "appliance": "shut down from inside; wait until it says that it is off",
+    "appliance": "shut down from inside where it can be; else it goes off with its power",
 }
+#: Read in the order of the papers, this comes before the first power.
+ASSEMBLED = (
+    "order of assembly: put in their places without power; plugs and cables go in as the first power says"
+)
 STARTS = (Column("at", "after power-on", "s"), Column("things", "what starts"), Column("why", "why"))
 
 
@@ -113,7 +122,7 @@ def order(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     steps = {thing.id: step for step, thing in enumerate(plan.order, 1)}
     rows = [_assembly(plan, steps, thing) for thing in plan.order]
     return [
-        Table("assembly", "order of assembly", ASSEMBLY, rows, "the plan has no things"),
+        Table("assembly", ASSEMBLED, ASSEMBLY, rows, "the plan has no things"),
         Table("ups", "order of starting", UPS, list(_ups(plan, get("orders"))), "the plan has no machines"),
         Table(
             "starts",
@@ -134,6 +143,7 @@ def _assembly(plan: Plan, steps: dict[str, int], thing: Any) -> tuple[Cell, ...]
     part = getattr(thing, "part", None) or ""
     named = getattr(thing, "title", None) or _title(plan, part, thing)
     what = named or getattr(thing, "what", None) or thing.table
+    what += " (outside the box)" if getattr(thing, "in_box", None) is False else ""
     return (
         steps[thing.id], "[ ]", thing.id, what,
         ", ".join(dict.fromkeys(sources)), ", ".join(plugs), _data(plan, steps, thing),
@@ -164,16 +174,17 @@ def _starts(starts: dict[str, Any]) -> list[tuple[Cell, ...]]:
 
 def _ups(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:
     step = 0
-    if feeds := [feed.id for feed in plan.table("feed")]:
+    if plan.table("feed"):
         step = 1
-        yield step, listed(feeds, None), "its volts stand, as on the first-power sheet"
+        for feed in plan.table("feed"):
+            yield step, feed.id, on_words(feed), "its volts stand, as on the first-power sheet"
     for things, switches in zip_longest(orders.steps, orders.switched, fillvalue=()):
         if switches:
             step += 1
-            yield step, listed([one.id for one in switches], None), "switched on by hand"
+            yield step, listed([one.id for one in switches], None), "switched on by hand", ""
         step += bool(things)
         for table, names in _by_table(things):
-            yield step, listed(names, None), _UP[table]
+            yield step, listed(names, None), "by itself, as soon as it has power", _UP[table]
 
 
 def _stops(plan: Plan, orders: Orders) -> Iterator[tuple[Cell, ...]]:

@@ -74,6 +74,7 @@ CUTS = (
     Column("size", "size"),
     Column("colour", "colour"),
     Column("length", "length", "m"),
+    Column("wires", "for"),
 )
 BUYS = (
     Column("kind", "kind"),
@@ -167,7 +168,7 @@ def cuts(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     """Return the pieces of wire to cut."""
     del plan
     rows: list[tuple[Cell, ...]] = [
-        (cut.count, cut.size, cut.colour, cut.length) for cut in get("schedule").cuts
+        (cut.count, cut.size, cut.colour, cut.length, "; ".join(cut.wires)) for cut in get("schedule").cuts
     ]
     return [Table("cuts", "cut list", CUTS, rows, "nothing to cut")]
 

@@ -12,7 +12,7 @@ from coldcheck.plan.spans import listed
 from .needs import fuse_words
 from .starts import feeders
 
-__all__ = ["cautions", "cut_words", "first_on", "goes_in", "ready", "set_words"]
+__all__ = ["cautions", "cut_words", "first_on", "goes_in", "on_words", "ready", "set_words"]
 
 #: From this current on a ring on the finger welds [A] (common practice).
 HIGH = 10.0
@@ -71,6 +71,14 @@ def cut_words(feed: Any) -> str:
         return f"switch {feed.id} off"
     fuse = fuse_words(feed)
     return f"take the {fuse} fuse of {feed.id} out" if fuse else f"take {feed.id} off, as its maker says"
+
+
+def on_words(feed: Any) -> str:
+    """Return how the power of a feed comes on: the way back of `cut_words`."""
+    if not feed.battery:
+        return f"switch {feed.id} on"
+    fuse = fuse_words(feed)
+    return f"put the {fuse} fuse of {feed.id} in" if fuse else f"connect {feed.id}, as its maker says"
 
 
 def first_on(feed: Any) -> str:

@@ -62,7 +62,7 @@ def needs(
     """Everything that the plan uses and that is not there already [pieces, m]."""
     return [
         *_things(plan), *_fuses(plan), *_cables(plan), *_wire(schedule),
-        *_contacts(crimps), *_housings(plan, pin_wires, housings, lead_ends),
+        *_contacts(plan, crimps), *_housings(plan, pin_wires, housings, lead_ends),
     ]  # fmt: skip
 
 
@@ -158,19 +158,31 @@ _PIECES = {
 }
 
 
-def _contacts(crimps: list[Crimp]) -> Iterator[Need]:
+def _contacts(plan: Plan, crimps: list[Crimp]) -> Iterator[Need]:
     """Yield what is put on the ends of wires; joints are not spoilt as contacts are."""
     found: Counter[tuple[str, str]] = Counter()
+    about: dict[str, str] = {}
     for crimp in crimps:
         if crimp.how == "whole":
             continue  # it is bought as a plug
         kind, words = _PIECES[crimp.how]
         size = crimp.size or UNSAID
         words = words.format(plug=crimp.plug or UNSAID, size=size)
-        found[kind, f"joint {UNSAID}" if words == UNSAID else words] += crimp.count
+        words = f"joint {UNSAID}" if words == UNSAID else words
+        found[kind, words] += crimp.count
+        about[words] = _title(plan, crimp.plug) if crimp.how != "ferrule" else ""
     for (kind, words), needed in sorted(found.items()):
         spare = 0 if kind == "joint" else max(LEAST_SPARE, ceil(SPARE * needed))
-        yield Need(kind, words, needed, spare)
+        yield Need(kind, words, needed, spare, about=about[words])
+
+
+def _title(plan: Plan, plug: str) -> str:
+    """Return what a plug is, in words, and which wires it takes."""
+    part = plan.shelf.find(plug) if plug else None
+    raw = part.raw if part is not None else {}
+    gauges = [str(raw[key]).removesuffix(" AWG") for key in ("gauge_from", "gauge_to") if key in raw]
+    told = f"for {' to '.join(gauges)} AWG" if len(gauges) == 2 else ""
+    return ", ".join(filter(None, (str(raw.get("title") or ""), told)))
 
 
 def _housings(
@@ -180,7 +192,7 @@ def _housings(
         one.end.plug or (one.socket.plug.id if one.socket and one.socket.plug else "") for one in housings
     )
     for what, count in sorted(declared.items()):
-        yield Need("housing", f"housing {what or UNSAID}", count)
+        yield Need("housing", f"housing {what or UNSAID}", count, about=_title(plan, what))
     plug = plugs_of(plan.shelf)
     assumed = {
         (end.place, end.plug)
@@ -198,4 +210,4 @@ def _housings(
         part = plug(what)
         if part is not None and not part.single:
             kind = "housing" if part.pins else "plug"
-            yield Need(kind, f"{kind} {what}", count, about="one for each socket, none is declared")
+            yield Need(kind, f"{kind} {what}", count, about=f"{_title(plan, what)}; one for each socket")

@@ -58,10 +58,13 @@ def orders(plan: Plan) -> Orders:
             first.setdefault(wait.thing.id, []).append(wait.first.id)
     circles = _circles(first)
     round_of = {id: n for n, circle in enumerate(circles) for id in circle}
+    # what the way out goes through serves the others, as a switch does
+    outward = {point.thing.id for line in plan.links if line.b is None for point in (line.a,)}
     levels: dict[str, int] = {}
     for id in _sorted(known, first, round_of):
         above = [levels[one] for one in first.get(id, ()) if not _same(one, id, round_of)]
-        levels[id] = max([RANKS[known[id].table], *(level + 1 for level in above)])
+        rank = 0 if id in outward else RANKS[known[id].table]
+        levels[id] = max([rank, *(level + 1 for level in above)])
     steps = [[t for t in things if levels[t.id] == level] for level in sorted(set(levels.values()))]
     return Orders(steps, waits, [[known[id] for id in circle] for circle in circles], _switched(plan, steps))
 

@@ -71,12 +71,13 @@ class Lead(msgspec.Struct, frozen=True):
 
 
 class Cut(msgspec.Struct, frozen=True):
-    """Equal pieces of wire: how many, of which size and colour, how long [m]."""
+    """Equal pieces of wire: how many, of which size and colour, how long [m], and the wires or leads they are for."""
 
     count: int
     size: str
     colour: str
     length: float
+    wires: tuple[str, ...] = ()
 
 
 class Schedule(msgspec.Struct):
@@ -171,12 +172,17 @@ def _lead(ends: LeadEnds) -> Lead:
 def _cuts(rows: list[Row], leads: list[Lead]) -> list[Cut]:
     """Return equal pieces together, by size and colour, the longest first."""
     pieces: Counter[tuple[str, str, float]] = Counter()
+    wires: dict[tuple[str, str, float], dict[str, None]] = {}
     for row in rows:
         if row.size and row.cut is not None:
-            pieces[row.size, row.colour, round(row.cut, 4)] += 1
+            key = row.size, row.colour, round(row.cut, 4)
+            pieces[key] += 1
+            wires.setdefault(key, {})[f"{row.a[0]}/{row.b[0]}"] = None
     for lead in leads:
         if lead.size and lead.length is not None:
             for colour in lead.colours:
-                pieces[lead.size, colour, round(lead.length, 4)] += lead.each_way
-    found = [Cut(count, size, colour, length) for (size, colour, length), count in pieces.items()]
+                key = lead.size, colour, round(lead.length, 4)
+                pieces[key] += lead.each_way
+                wires.setdefault(key, {})[f"{lead.a}/{lead.b}"] = None
+    found = [Cut(count, *key, tuple(wires[key])) for key, count in pieces.items()]
     return sorted(found, key=lambda cut: (cut.size, cut.colour, -cut.length))

@@ -384,7 +384,11 @@ def test_poles_without_numbers_are_connectors_too(root: Path) -> None:
     plan, get = read((root / "inventories" / "gorse-hill.toml").read_bytes())
     drawn = {one.title: one for one in connectors.drawings(plan, get)}
     bank = next(one for title, one in drawn.items() if title.startswith("bank:"))
-    assert bank.title == "bank: ring-m8, seen by its marks"
+    behind = "; on the far side of its 20 A blade fuse, never before it"
+    assert bank.title == f"bank: ring-m8, seen by its marks{behind}"
+    fused = next(title for title in drawn if title.startswith("block.1 .. block.6:"))
+    assert fused.endswith("; on the far side of its 3 A blade fuse, never before it")
+    assert not any("fuse" in title for title in drawn if title.startswith(("n1", "five", "disks", "sw")))
     words = [text.text for text in ET.fromstring(bank.svg).iter(f"{SVG}text")]
     assert words == ["+", "plus", "3 × brown", "-", "return", "3 × black"]
     rows = as_rows(connectors.connectors(plan, get)[0])

@@ -51,6 +51,19 @@ def test_a_plug_bought_whole(worked: Worked) -> None:
     assert made == {("unknown", "", "20 AWG"): 4, ("whole", "barrel-5.5-2.1", "20 AWG"): 4}
 
 
+def test_what_a_contact_is_for(worked: Worked) -> None:
+    """A contact, a housing and a plug say in words what they are, and which wires they take, as the shelf has it."""
+    text = FEED + 'plug = "screw-2"\n[[node]]\nid = "n"\n[[node.inlet]]\nid = "header"\nplug = "header-40"\n'
+    text += 'volts = "4.75 V .. 5.25 V"\nfrom = "f"\nlead = "22 AWG, 300 mm"\n'
+    text += '[[node]]\nid = "m"\nfrom = "f"\nplug = "barrel-5.5-2.1"\nlead = "20 AWG, 1 m"\n'
+    about = {n.words: n.about for n in worked(text).working("needs")}
+    title = shelf_title("plugs", "header-40")
+    assert about["contact header-40"] == f"{title}, for 22 to 28 AWG"
+    assert about["housing header-40"] == f"{title}, for 22 to 28 AWG; one for each socket"
+    assert about["plug barrel-5.5-2.1"] == f"{shelf_title('plugs', 'barrel-5.5-2.1')}; one for each socket"
+    assert about["ferrule 22 AWG"] == ""
+
+
 def test_no_end_is_forgotten(worked: Worked) -> None:
     """Of the middling example: two ends of each conductor, six of them in joints, the others each with a piece."""
     made = worked((Path(__file__).parents[2] / "inventories" / "gorse-hill.toml").read_text(encoding="utf-8"))

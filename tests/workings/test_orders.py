@@ -92,6 +92,33 @@ def test_without_a_feed_and_with_a_drive_on_its_own() -> None:
     assert (tables["ups"], tables["stops"]) == ([(1, "f")], [(1, "f")])
 
 
+def test_the_way_out_serves_the_others() -> None:
+    """What an uplink goes through starts first and stops last, so that someone far away is not cut off."""
+    _, get = read(
+        '[[node]]\nid = "n"\n[[appliance]]\nid = "radio"\n[[uplink]]\nfrom = "radio"\nto = "out"\n'
+        '[[outside]]\nid = "out"\n[[storage]]\nid = "store"\n'
+    )
+    found: Any = get("orders")
+    assert [[thing.id for thing in things] for things in found.steps] == [["radio"], ["store"], ["n"]]
+
+
+def test_how_a_feed_comes_on() -> None:
+    """A supply by its switch; a battery by its fuse, or as its maker says."""
+    from coldcheck.sheets import things
+
+    plan, get = read(
+        '[[feed]]\nid = "a"\n[[feed]]\nid = "b"\nbattery = true\nfuse = "5 A blade"\n[[feed]]\nid = "c"\n'
+        'battery = true\n[[node]]\nid = "n"\n'
+    )
+    ups = next(table.rows for table in things.order(plan, get) if table.name == "ups")
+    assert [row[1:3] for row in ups] == [
+        ("a", "switch a on"),
+        ("b", "put the 5 A blade fuse of b in"),
+        ("c", "connect c, as its maker says"),
+        ("n", "by itself, as soon as it has power"),
+    ]
+
+
 SWITCHED = """
 [[feed]]
 id = "f"

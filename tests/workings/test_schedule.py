@@ -275,6 +275,20 @@ def test_two_drives_that_start_apart(worked: Worked) -> None:
     assert not any("to start" in what for what in steps_of(worked, alike))
 
 
+def test_pieces_say_what_they_are_for(made: Any) -> None:
+    """Every wire and every lead is named with a piece of its own length, and with no other."""
+    schedule = made.working("schedule")
+    for row in schedule.rows:
+        pieces = [c for c in schedule.cuts if f"{row.a[0]}/{row.b[0]}" in c.wires]
+        assert [(c.size, c.colour, c.length) for c in pieces] == [
+            (row.size, row.colour, pytest.approx(row.cut))
+        ]
+    for lead in schedule.leads:
+        pieces = [c for c in schedule.cuts if f"{lead.a}/{lead.b}" in c.wires]
+        assert {(c.size, c.colour) for c in pieces} == {(lead.size, colour) for colour in lead.colours}
+        assert all(c.length == pytest.approx(lead.length) for c in pieces)
+
+
 GUESTS = """
 [[feed]]
 id = "f"
