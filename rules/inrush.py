@@ -357,15 +357,16 @@ cases(
             level="error",
         ),
         Case(_behind("fuse", _FUSED.format("15 A blade"), "1 mF", _BATTERY), at="x", kind="review"),
-        Case(_box('battery = true\nfuse = "15 A blade"', "1 mF"), at="f", found="2.88 A2s", kind="review"),
-        # a block: each outlet its own fuse, and only what hangs on it, 1e-3 × 144 / 0.3
+        # 2 × 1 mF through two leads of 100 mohm side by side and a blade of 4.8 mohm: 2e-3 × 144 / 2 / 0.0548
+        Case(_box('battery = true\nfuse = "15 A blade"', "1 mF"), at="f", found="2.628 A2s", kind="review"),
+        # a block: each outlet its own fuse, of 123 mohm, and only what hangs on it, 1e-3 × 144 / 2 / 0.273
         Case(
             _box(_BATTERY, "1 mF", "x.1").replace('from = "x.1"', 'from = "x.1 .. x.2"')
             + _SWITCH.format(
                 what="fuse", more='[[inline.outlet]]\nid = "1 .. 2"\nfuse = "1 A blade"\nplug = "soldered"'
             ),
             at="x.1",
-            found="0.48 A2s",
+            found="0.264 A2s",
             kind="review",
         ),
     ],

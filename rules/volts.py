@@ -255,14 +255,14 @@ cases(
 def too_low(inlet: Arrival, leads: Leads, cures: Cures) -> Iterator[Finding]:
     """The volts that arrive at an inlet, whenever it is up, stay inside its window.
 
-    Volts are lost in the wire out and back and in every contact, and a run shared by several boards lowers all of
+    Volts are lost in the wire out and back, in every contact and fuse, and a run shared by several boards lowers all of
     them. The worst corner has the source at its lowest, copper at its greatest resistance and 30 K above the ambient,
     and contacts at the end of their life. What only dips while motors start, `volts.sags` judges.
 
-    Formula: V = V_source - I × (2 × r × length + contacts), and for constant power I = P / V.
+    Formula: V = V_source - I × (2 × r × length + contacts + fuses), and for constant power I = P / V.
 
     Source: IEC 60028 (copper), ASTM B258 (gauges), FAA AC 43.13-1B table 11-9 and IEC 60228 (greatest resistance of
-    real wire).
+    real wire); fuses: sheets of their makers, that of blades from memory.
     """
     least, low, nominal = _least(inlet), inlet.steady, inlet.nominal
     if least is None or low is None or nominal is None or low >= least * (1 - 1e-9):
@@ -413,8 +413,16 @@ cases(
         # here with stranded wire 40 K warmer than in the example, so a little shorter
         _LEAD.format(volts="5.1 V", lead="20 AWG, 380 mm"),
         _LEAD.format(volts="5 V", lead="10 mohm").replace("3 A", "2 A"),
+        _LEAD.format(volts="5 V", lead="0 ohm"),
     ],
     flagged=[
+        # a 5 A blade, 17.85 mohm cold and 25.6 mohm at its rating, 22.2 mohm at three quarters of it, and 5 mohm of its
+        # holder: 5.00 V less 3 A × (80 + 27.2 mohm)
+        Case(
+            _LEAD.format(volts="5 V", lead="0 ohm").replace('"0 %"', '"0 %"\nfuse = "5 A blade"'),
+            at="n1",
+            found="4.678 V",
+        ),
         # 5.10 V - 0.24 V of contacts - 0.06 V: inside its window, but below where it switches off
         Case(
             _LEAD.format(volts="5.1 V", lead="20 mohm").replace(

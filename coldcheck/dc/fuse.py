@@ -228,36 +228,60 @@ def melting(kind: str, rated: float) -> float | None:
     return data.T_MELTING[low] + part * (data.T_MELTING[high] - data.T_MELTING[low])
 
 
+def _of_kind(kind: str, cartridge: dict[float, float], blade: dict[float, float]) -> dict[float, float]:
+    classes = _classes(kind)
+    return cartridge if classes == ("iec-slow",) else blade if classes == ("blade",) else {}
+
+
 def ohms(kind: str, rated: float) -> float | None:
-    """Cold resistance of a fuse; hot it has more, see `greatest_drop`.
+    """Cold resistance of a fuse; hot it has more, see `hot_ohms`.
 
     kind: one of fuse_data.KINDS [-]
     rated: current marked on the fuse [A]
     Gives: [ohm]; None where none is published. Between two ratings by a straight line in the log-log chart.
     Errors: UnknownChoiceError.
-    Valid: "iec-slow", 1 to 4 A. Its holder adds fuse_data.HOLDER_OHMS.
-    Source: sheet of 5 × 20 mm time-lag series 213 (LF213), read.
+    Valid: "iec-slow", 1 to 4 A; "blade", 1 to 40 A. Its holder adds fuse_data.HOLDER_OHMS.
+    Source: sheet of 5 × 20 mm time-lag series 213 (LF213), read; blades: sheet of one series, from memory.
     """
-    around = _between(data.T_OHMS, rated) if _classes(kind) == ("iec-slow",) else None
+    rows = _of_kind(kind, data.T_OHMS, data.BLADE_OHMS)
+    around = _between(rows, rated) if rows else None
     if around is None:
         return None
     low, high = around
     part = 0.0 if low == high else math.log(rated / low) / math.log(high / low)
-    return data.T_OHMS[low] * math.pow(data.T_OHMS[high] / data.T_OHMS[low], part)
+    return rows[low] * math.pow(rows[high] / rows[low], part)
 
 
 def greatest_drop(kind: str, rated: float) -> float | None:
-    """Greatest drop over a fuse at its rated current, when it is hot.
+    """Greatest drop over a fuse at its rated current, when it is hot; of a blade the usual one.
 
     kind: one of fuse_data.KINDS [-]
     rated: current marked on the fuse [A]
-    Gives: [V]; None where none is published. Between two ratings that of the smaller, which is greater.
+    Gives: [V]; None where none is published. Between two ratings the greater of both.
     Errors: UnknownChoiceError.
-    Valid: "iec-slow", 1 to 3.15 A.
-    Source: sheet of 5 × 20 mm time-lag series 213 (LF213), read.
+    Valid: "iec-slow", 1 to 3.15 A; "blade", 1 to 40 A.
+    Source: sheet of 5 × 20 mm time-lag series 213 (LF213), read; blades: sheet of one series, from memory.
     """
-    around = _between(data.T_DROP, rated) if _classes(kind) == ("iec-slow",) else None
-    return None if around is None else data.T_DROP[around[0]]
+    rows = _of_kind(kind, data.T_DROP, data.BLADE_DROP)
+    around = _between(rows, rated) if rows else None
+    return None if around is None else max(rows[around[0]], rows[around[1]])
+
+
+def hot_ohms(kind: str, rated: float) -> float | None:
+    """Resistance of a fuse that carries what it may for good: as warm as it gets in use.
+
+    kind: one of fuse_data.KINDS [-]
+    rated: current marked on the fuse [A]
+    Gives: [ohm]; None where no cold one is published, the cold one where no drop is.
+    Errors: UnknownChoiceError.
+    Valid: as `ohms` and `greatest_drop`. A fuse warms by the square of its current: at the share of its rating that it
+        may carry (fuse_data.LOADED), it is the square of that share on the way from cold to what it has at its rating.
+    Source: as `greatest_drop`; the share: common practice.
+    """
+    cold, drop = ohms(kind, rated), greatest_drop(kind, rated)
+    if cold is None or drop is None:
+        return cold
+    return cold + max(0.0, drop / rated - cold) * min(data.LOADED[name] for name in _classes(kind)) ** 2
 
 
 def volts_rated(kind: str, rated: float | None = None) -> float | None:

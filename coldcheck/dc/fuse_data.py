@@ -144,6 +144,18 @@ T_DROP = {1.0: 0.15, 1.25: 0.15, 1.6: 0.15, 2.0: 0.15, 2.5: 0.12, 3.15: 0.1}
 T_MELTING = {1.0: 19.2, 1.25: 27.15, 1.6: 44.2, 2.0: 92.705, 2.5: 138.0, 3.15: 202.0}
 """Melting integral of the same fuses [A2 s]. Series 213 (LF213), read."""
 
+BLADE_OHMS = {
+    1.0: 0.123, 2.0: 0.0535, 3.0: 0.0311, 4.0: 0.0228, 5.0: 0.01785, 7.5: 0.01091, 10.0: 0.0077, 15.0: 0.0048,
+    20.0: 0.00338, 25.0: 0.00252, 30.0: 0.00197, 35.0: 0.00161, 40.0: 0.00144,
+}  # fmt: skip
+"""Cold resistance of blade fuses of the middle size, by rating [ohm]. Sheet of one series, from memory."""
+
+BLADE_DROP = {
+    1.0: 0.176, 2.0: 0.141, 3.0: 0.137, 4.0: 0.136, 5.0: 0.128, 7.5: 0.116, 10.0: 0.109, 15.0: 0.102, 20.0: 0.098,
+    25.0: 0.092, 30.0: 0.084, 35.0: 0.087, 40.0: 0.096,
+}  # fmt: skip
+"""Usual drop of the same fuses at their rated current, hot [V]. Sheet of one series, from memory."""
+
 HOLDER_OHMS = (0.002, 0.005)
 """What a fuse holder adds, least and most [ohm]. Common practice."""
 

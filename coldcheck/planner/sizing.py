@@ -17,11 +17,11 @@ from typing import Any
 import msgspec
 
 from coldcheck.dc import fuse as gates
-from coldcheck.engine.findings import Finding
-from coldcheck.plan.kinds import Run
+from coldcheck.engine.findings import Finding, Level
+from coldcheck.plan.kinds import Fuse, Run
 from coldcheck.plan.quantities import Measure
 from coldcheck.workings.carried import carried
-from coldcheck.workings.leads import contacts_for, plug_rating
+from coldcheck.workings.leads import contacts_for, fuse_ohms, plug_rating
 from coldcheck.workings.protection import STANDS
 
 from .blanks import fuse_slots, lead_slots
@@ -71,7 +71,9 @@ class Search:
         self._one_each()
         self._carry()
         self._protect()
-        self._arrive(thick)
+        # The largest fuses have the fewest ohms: with the thickest leads they give the mildest currents.
+        self.mild = sizer.tried(Design(thick.design.leads, tuple(sizes[-1] for sizes in self.fuse_sizes)))
+        self._arrive(self.mild)
         self._kinds()
 
     def _one_each(self) -> None:
@@ -163,6 +165,8 @@ class Search:
         # The stricter demand of IEC 60364-4-43 is a note of the lint: it is kept where it can be.
         strict = any(gates.wire_protected(kind, amps[0], able).opens_in_time for able in ables)
         for able, number in zip(ables, self.x[s], strict=True):
+            if fuse.limit is not None and fuse.limit * CLOSE <= STANDS * able:
+                continue  # the source protects it, whatever the fuse
             for k, each in enumerate(amps):
                 loose = strict and not gates.wire_protected(kind, each, able).opens_in_time
                 if each > able * CLOSE or loose:
@@ -231,16 +235,37 @@ class Search:
         now = 0.0
         for b in arrival.numbers:
             inlet = arrival.net.branches[b].inlet
+            amps = arrival.net.worst.amps[b]
+            for i, takers in self._fuses_before(inlet):
+                chosen = self._fuse_ohms(design.fuses[i], takers)
+                for rated, number in zip(self.fuse_sizes[i], self.f[i], strict=True):
+                    more = amps * (self._fuse_ohms(rated, takers) - chosen)
+                    lost[number] = lost.get(number, 0.0) + more
             s = self.sizer.spots.get(inlet.name)
             if s is None:
                 continue
-            amps = arrival.net.worst.amps[b]
             for size, number in zip(self.sizer.sizes[s], self.x[s], strict=True):
                 lost[number] = (
                     lost.get(number, 0.0) + amps * known.with_run(inlet, self._run(s, inlet, size)).worst
                 )
             now += amps * known.with_run(inlet, self._run(s, inlet, design.leads[s])).worst
         return lost, now
+
+    def _fuses_before(self, inlet: Any) -> Iterator[tuple[int, int]]:
+        """Yield the fuses to be chosen that lie just before an inlet, and how many share each."""
+        if inlet.thing.table == "inline" and (i := self.sizer.fused.get(inlet.thing.id)) is not None:
+            yield i, 1
+        source = inlet.source
+        if source is None or (i := self.sizer.fused.get(source.name)) is None:
+            return
+        if source.via is not None:
+            if source.spec is not source.thing:
+                yield i, len(source.takers)
+        elif inlet.thing is source.thing:  # the way out of a source, which all that hangs on it share
+            yield i, 1
+
+    def _fuse_ohms(self, rated: float, takers: int) -> float:
+        return fuse_ohms(Fuse(rated, self.sizer.kind), takers)[1]
 
     def _run(self, s: int, inlet: Any, size: Size) -> Run:
         slot = self.sizer.leads[s]
@@ -293,7 +318,7 @@ class Search:
                 bounds = {what: best.bound for (what, _, _), best in zip(aims, found, strict=True)}
             state = self.sizer.tried(self._design(found[-1]))
             broken = [told for number, told in self.soft.items() if found[-1].of(number)]
-            worse = made_worse(self.thick.trial, state.trial, "error" if broken else "warning")
+            worse = self._worse(state, "error" if broken else "warning")
             if not worse:
                 for things, why in broken:
                     self.sizer.draft.leave(things, "fuse", why)
@@ -306,6 +331,12 @@ class Search:
         grams = sum(map(sizer.copper, sizer.leads, self.thick.design.leads))
         what = "copper of leads, the thickest that fit: no thinner ones passed"
         return self.thick, [Figure(what, grams, None, "g")]
+
+    def _worse(self, state: State, level: Level) -> list[Finding]:
+        """Return what neither the smallest fuses nor the largest, with the thickest leads, have against them."""
+        after_small = made_worse(self.thick.trial, state.trial, level)
+        after_large = made_worse(self.mild.trial, state.trial, level)
+        return after_small + [finding for finding in after_large if finding not in after_small]
 
     def _design(self, found: Any) -> Design:
         leads = tuple(next(s for s, n in zip(sizes, numbers, strict=True) if found.of(n))
@@ -321,9 +352,9 @@ class Search:
             self._limited(bare)
         for finding in worse:
             names = set(finding.subjects)
-            slots = self._slots_of(
-                state, names, deep=finding.rule.startswith(("volts.", "rails.", "spinup."))
-            )
+            deep = finding.rule.startswith(("volts.", "rails.", "spinup."))
+            slots = self._slots_of(state, names, deep)
+            on_the_way = self._fuses_of(state, names) if deep else set()
             fuses = {i for name, i in self.sizer.fused.items() if name in names}
             if finding.rule.startswith("volts."):
                 low |= {
@@ -341,6 +372,10 @@ class Search:
                         if not size.thinner(mine)
                     }
                 )
+            for i in on_the_way - fuses:
+                chosen = state.design.fuses[i]
+                larger = zip(self.fuse_sizes[i], self.f[i], strict=True)
+                terms.update({n: 1.0 for amps, n in larger if amps > chosen})
             for i in fuses:
                 chosen = state.design.fuses[i]
                 terms.update(
@@ -350,6 +385,20 @@ class Search:
             self.program.demand(terms or self._all_but(state), low=1.0, says=says)
         if strict and low:
             self._arrive(state, low)
+
+    def _fuses_of(self, state: State, names: set[str]) -> set[int]:
+        """Return the fuses to be chosen on the way to what a finding speaks of."""
+        found: set[int] = set()
+        for arrival in self.sizer.working(state, "arrivals"):
+            if names & {arrival.inlet.name, arrival.thing.id, str(arrival.inlet.source)}:
+                nets = arrival.net.together if arrival.net.group else [arrival.net]
+                ways = (
+                    [arrival.net.branches[b].inlet for b in arrival.numbers]
+                    if len(nets) == 1
+                    else [b.inlet for n in nets for b in n.branches]
+                )
+                found |= {i for inlet in ways for i, _ in self._fuses_before(inlet)}
+        return found
 
     def _slots_of(self, state: State, names: set[str], deep: bool) -> Iterator[int]:
         """Yield the leads that a finding speaks of, and with ``deep`` all on the way to them."""

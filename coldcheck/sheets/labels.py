@@ -115,8 +115,17 @@ def page(table: Table, title: str, paper: Paper, errors: int) -> str:
     made = []
     for row in table.rows:
         name, here, there, what, carries = (one_line(str(cell)) for cell in row)
+        # volts in large figures: plugs of other volts may fit
+        large, _, rest = carries.partition(": " if ": " in carries else ", ")
         made.append(
-            {"here": here, "there": there, "what": what, "carries": carries, "code": Markup(_code(name))}
+            {
+                "here": here,
+                "there": there,
+                "what": what,
+                "large": large,
+                "rest": rest,
+                "code": Markup(_code(name)),
+            }
         )
     many = paper.columns * paper.rows
     sheets = [made[n : n + many] for n in range(0, len(made), many)]

@@ -13,7 +13,7 @@ from coldcheck.plan.kinds import Run
 from coldcheck.plan.model import InletPoint, OutletPoint
 from coldcheck.plan.quantities import Measure
 
-from .leads import Leads
+from .leads import Leads, fuses_before
 from .limits import share_of
 from .power import Arrival, Loading, settled, source_volts
 
@@ -120,7 +120,9 @@ def way_told(arrival: Arrival) -> str:
     steps = []
     for i in reversed(arrival.numbers):
         branch = net.branches[i]
-        shared = f" to {branch.inlet}" if i != arrival.i else ""
+        fuses = fuses_before(branch.inlet)[1]
+        fused = f", {Measure(fuses, 'ohm')} of them a fuse," if fuses else ""
+        shared = f"{fused} to {branch.inlet}" if i != arrival.i else fused
         steps.append(f"{Measure(net.worst.amps[i], 'A')} through {Measure(branch.ohms.worst, 'ohm')}{shared}")
     least = Measure(round((source_volts(net.root) or (0.0, 0.0))[1], 3), "V")
     return f"{net} gives at least {least}; " + ", then ".join(steps) + " out and back"

@@ -23,7 +23,16 @@ from coldcheck.plan.tables import Plug
 from .harness import RISE, Pair
 from .pins import volts_of_signal
 
-__all__ = ["UNKNOWN_CONTACT", "Leads", "Ohms", "contacts_for", "leads", "plug_rating"]
+__all__ = [
+    "UNKNOWN_CONTACT",
+    "Leads",
+    "Ohms",
+    "contacts_for",
+    "fuse_ohms",
+    "fuses_before",
+    "leads",
+    "plug_rating",
+]
 
 #: What a contact whose kind the plan does not say is taken for in the worst corner [ohm]: the most that common
 #: crimp contacts are allowed after ageing (catalogue pages of 2.0 mm and 2.5 mm families).
@@ -213,16 +222,35 @@ def _inside(inlet: InletPoint) -> tuple[float, float]:
     """Return what lies inside a thing on the way of its power, out and back, least and most [ohm].
 
     An in-line fuse that does not state its ohms has those published for its kind and rating; a holder may add its own.
+    So has the fuse of the outlet that it comes from, if that hands power on: shared by several, as if each of them drew
+    as much as this one.
     """
-    stated = inlet.spec.ohms
+    stated = inlet.spec.ohms or 0.0
+    cold, warm = fuses_before(inlet)
+    return stated + cold, stated + warm
+
+
+def fuses_before(inlet: InletPoint) -> tuple[float, float]:
+    """Return what fuses add on the way to an inlet, where nobody states their ohms, least and most [ohm]."""
     fuse = getattr(inlet.thing, "fuse", None) if inlet.thing.table == "inline" else None
-    if stated is not None or fuse is None:
-        return stated or 0.0, stated or 0.0
+    own = fuse_ohms(fuse) if fuse is not None and inlet.spec.ohms is None else (0.0, 0.0)
+    source = inlet.source
+    if source is None or source.via is None or source.spec is source.thing:
+        return own
+    shared = getattr(source.spec, "fuse", None)
+    before = fuse_ohms(shared, len(source.takers)) if shared is not None else (0.0, 0.0)
+    return own[0] + before[0], own[1] + before[1]
+
+
+def fuse_ohms(fuse: Any, takers: int = 1) -> tuple[float, float]:
+    """Return what a fuse with its holder adds for each of those that share it, least and most [ohm]."""
     from coldcheck.dc import fuse as physics
     from coldcheck.dc.fuse_data import HOLDER_OHMS
 
-    own = (physics.ohms(fuse.kind, fuse.amps) if fuse.kind else None) or 0.0
-    return own, own + HOLDER_OHMS[1]
+    if not fuse.kind:
+        return 0.0, HOLDER_OHMS[1] * takers
+    cold, hot = physics.ohms(fuse.kind, fuse.amps), physics.hot_ohms(fuse.kind, fuse.amps)
+    return (cold or 0.0) * takers, ((hot or 0.0) + HOLDER_OHMS[1]) * takers
 
 
 @working(reads=("plan", "harness", "part"))

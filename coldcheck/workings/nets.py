@@ -25,7 +25,7 @@ from coldcheck.plan.tables import Intake, Supply
 from .converting import efficiency_at
 from .corners import solved
 from .draws import NOTHING, Draws
-from .leads import Leads, Ohms
+from .leads import Leads, Ohms, fuse_ohms
 from .net import Branch, Corner, Net, Steps, source_volts
 from .starts import Start, lay_out
 from .units import units
@@ -50,6 +50,7 @@ class _Builder:
         self.webs = webs
         self.plan, self.draws, self.leads, self.starts, self.poe = plan, draws, leads, starts, poe_takes
         self.nets: dict[str, Net] = {}
+        self._inner: dict[tuple[float, float], Ohms] = {}
         self._alike: dict[Any, tuple[Corner, Corner]] = {}
         #: watts that the converters of a thing ask of its inlets, nominal and most
         self.asked: dict[str, tuple[Steps, Steps]] = {}
@@ -106,11 +107,15 @@ class _Builder:
         if self._inside:
             net.group = True
         volts = source_volts(root)
-        own = getattr(root.spec, "ohms", None)
-        if own and root.takers:
+        own = getattr(root.spec, "ohms", None) or 0.0
+        fuse = getattr(root.spec, "fuse", None)
+        before = fuse_ohms(fuse) if fuse is not None else (0.0, 0.0)
+        if (own or fuse is not None) and root.takers:
             end = InletPoint(root.thing, "source", _LEAD_END, None)  # type: ignore[arg-type]
             end.source = root
-            net.branches.append(Branch(end, -1, Ohms(own, own), NOTHING))
+            inside = own + before[0], own + before[1]
+            ohms = self._inner.setdefault(inside, Ohms(*inside))  # equal ones are one, as those of runs are
+            net.branches.append(Branch(end, -1, ohms, NOTHING))
             net.stem = 0
         captive = getattr(root.spec, "lead", None)
         if captive is not None and root.takers:

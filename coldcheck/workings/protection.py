@@ -33,7 +33,7 @@ from coldcheck.plan.quantities import Measure
 from .carried import carried
 from .contacts import ends_of
 from .harness import Pair
-from .leads import Leads
+from .leads import Leads, fuses_before
 from .net import Steps, source_volts
 from .pins import PinWire
 from .power import SHORT, Loading, Total, settled
@@ -128,7 +128,8 @@ class FuseAt:
     """One fuse: where it is, what flows through it, what is in front of it and behind it.
 
     ``steps`` are its amps in time, ``settled`` what lasts longer than a short surge [A], ``rated`` what it is rated for
-    in the air of the plan [A]. ``roots`` are the sources in front, ``backed`` the name of a fuse in front of it.
+    in the air of the plan [A]. ``roots`` are the sources in front, ``backed`` the name of a fuse in front of it,
+    ``limit`` what something in front of it never exceeds [A], None where nothing limits itself.
     ``wires`` and ``contacts`` are what it protects, or should: it is the smallest in front of them. ``bare`` are the
     wires for which it is too large, ``loose`` those that its rating suits, but not what surely opens it, ``weak`` the
     contacts; ``meets`` names those that let current through to them as well.
@@ -136,10 +137,10 @@ class FuseAt:
 
     def __init__(
         self, name: str, fuse: Fuse, holder: Any, spec: Any, steps: Steps, roots: tuple[Root, ...],
-        backed: str, ambient: float,
+        backed: str, ambient: float, limit: float | None,
     ) -> None:  # fmt: skip
         self.name, self.fuse, self.holder, self.spec = name, fuse, holder, spec
-        self.steps, self.roots, self.backed = steps, roots, backed
+        self.steps, self.roots, self.backed, self.limit = steps, roots, backed, limit
         self.settled = settled(steps)
         self.rated = held(fuse, ambient)
         self.wires: list[Piece] = []
@@ -394,7 +395,8 @@ class _Finder:
         """Return what stands in front of the far end of the run to an inlet."""
         assert inlet.source is not None
         guard = self._guards.get(inlet.source.name) or Guard(None, None, None, ())
-        return guard.behind(self.leads.of(inlet).nominal)
+        # the published ohms of a fuse are usual ones, and none that are sure to limit a short
+        return guard.behind(self.leads.of(inlet).nominal - fuses_before(inlet)[0])
 
     def _lasting(self, outlet: OutletPoint) -> float | None:
         """Return what a source gives for longer than a short surge, as it is stated [A]; None where it is not."""
@@ -420,7 +422,9 @@ class _Finder:
         if found is None:
             backed = guard.fuse.name if guard.fuse is not None else ""
             ambient = self.plan.head.ambient
-            found = self.fuses[name] = FuseAt(name, fuse, holder, spec, steps, guard.roots, backed, ambient)
+            found = self.fuses[name] = FuseAt(
+                name, fuse, holder, spec, steps, guard.roots, backed, ambient, guard.limit
+            )
         return found
 
     # --- behind -------------------------------------------------------------------------------------------------------

@@ -290,9 +290,15 @@ def test_a_size_itself_is_taken() -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_figures_end_where_publication_ends(kind: str) -> None:
-    """Resistance, drop and melting integral are of the time-lag IEC cartridge alone, within its ratings."""
-    known = kind == "iec-slow"
-    for figure, low, high in ((fuse.ohms, 1, 4), (fuse.greatest_drop, 1, 3.15), (fuse.melting, 1, 3.15)):
+    """Resistance and drop are of the time-lag IEC cartridge and the blade, the melting integral of the former alone."""
+    known = kind in ("iec-slow", "blade")
+    ends = {"blade": (40, 40)}.get(kind, (4, 3.15))
+    for figure, low, high in (
+        (fuse.ohms, 1, ends[0]),
+        (fuse.greatest_drop, 1, ends[1]),
+        (fuse.melting, 1, 3.15),
+    ):
+        known = known and (figure is not fuse.melting or kind == "iec-slow")
         assert (figure(kind, low) is not None) == known
         assert (figure(kind, high) is not None) == known
         assert figure(kind, low - 0.01) is None
@@ -313,6 +319,34 @@ def test_between_published_ratings() -> None:
     assert fuse.melting("iec-slow", math.sqrt((1 + 1.25**2) / 2)) == pytest.approx((19.2 + 27.15) / 2)
     assert fuse.ohms("iec-slow", math.sqrt(2.0 * 2.5)) == pytest.approx(math.sqrt(0.0452 * 0.0305))
     assert fuse.greatest_drop("iec-slow", 2.2) == 0.15
+
+
+def test_blades_are_of_the_order_of_cartridges() -> None:
+    """From memory, so held to what was read: 1 to 4 A as the 5 × 20 mm series, within a half more or less."""
+    for rated in (1.0, 2.0, 3.0, 4.0):
+        cartridge, blade = fuse.ohms("iec-slow", rated), fuse.ohms("blade", rated)
+        assert cartridge is not None
+        assert blade is not None
+        assert 2 / 3 < blade / cartridge < 3 / 2
+    cold = [
+        value for value in (fuse.ohms("blade", rated) for rated in fuse_data.BLADE_OHMS) if value is not None
+    ]
+    assert all(before > after for before, after in pairwise(cold))
+    # as with those, hot at its rating a blade has more than cold, and less than three times as much
+    for rated, drop in fuse_data.BLADE_DROP.items():
+        assert 1 < drop / rated / fuse_data.BLADE_OHMS[rated] < 3
+    assert list(fuse_data.BLADE_OHMS) == list(fuse_data.BLADE_DROP)
+
+
+def test_warm_fuses() -> None:
+    """A cartridge at all of its rating, a blade at three quarters: cold and hot, mixed by the square."""
+    assert fuse.hot_ohms("iec-slow", 2.0) == pytest.approx(0.15 / 2)
+    assert fuse.hot_ohms("iec-slow", 4.0) == fuse.ohms("iec-slow", 4.0)  # no drop is published
+    assert fuse.hot_ohms("blade", 3.0) == pytest.approx(0.0311 + (0.137 / 3 - 0.0311) * 0.5625)
+    assert fuse.hot_ohms("blade", 50.0) is None
+    assert fuse.hot_ohms("glass", 1.0) is None
+    warm = [fuse.hot_ohms("blade", rated) or 0.0 for rated in fuse_data.BLADE_OHMS]
+    assert all(before > after > 0 for before, after in pairwise(warm))  # a larger fuse never loses more
 
 
 def test_refused() -> None:

@@ -47,7 +47,7 @@ def test_a_label_says_volts_and_colours(table: Table) -> None:
     said = {(row["here"], row["there"]): row["carries"] for row in as_rows(table)}
     assert said["bank", "five"] == "24 V: brown +, black \u2212"
     assert said["store.12v", "disks.12v"] == "12.2 V: yellow +, black \u2212"
-    assert said["n1.header.2", "block.1.1"] == "5.12 V, red"
+    assert said["n1.header.2", "block.1.1"] == "5.14 V, red"
     assert said["block.1.2", "n1.header.9"] == "return, black"
 
 

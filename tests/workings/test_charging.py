@@ -102,12 +102,12 @@ def test_only_what_a_contact_closes_on_is_hard(chargings: Any) -> None:
 
 
 def test_a_fuse_in_between_sees_what_is_behind_it(chargings: Any) -> None:
-    """A fuse sees the capacitors behind it through all that lies before it; of the source at its highest volts."""
+    """A fuse sees the capacitors behind it through all that lies before it and itself, cold; the source at its most."""
     text = FEED.replace('spread = "0 %"', 'high = "14.4 V"\nlow = "11 V"')
     text += run("a", "f", 0.1, 0.0) + run("b", "a", 0.2, 0.0, "fuse") + 'fuse = "5 A blade"\n'
     text += run("c", "b", 0.3, 1e-3) + run("d", "a", 0.05, 1e-3)
     (fuse,) = [each for each in chargings(text) if each.what == "fuse"]
-    assert (fuse.names, fuse.ohms, fuse.volts) == (["c"], pytest.approx(0.6), 14.4)
+    assert (fuse.names, fuse.ohms, fuse.volts) == (["c"], pytest.approx(0.6 + 0.01785), 14.4)
 
 
 def test_a_missing_lead_is_not_taken_for_nothing(chargings: Any) -> None:

@@ -488,10 +488,10 @@ def test_what_is_adjustable_is_set_first(worked: Worked) -> None:
         ("five.5v", "5 V"),
         ("disks.5v", "5 V"),
         ("disks.12v", "12 V"),
-    ):  # 5.12 V, 5.1 V, 12.2 V
+    ):  # 5.14 V, 5.1 V, 12.2 V
         told = steps[f"rail {rail}, with nothing on it"].before
         assert told == f"with the probes on it, set it to this, from the {comes} that it comes with"
-    as_it_comes = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8").replace('"5.12 V"', '"5.0 V"')
+    as_it_comes = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8").replace('"5.14 V"', '"5.0 V"')
     assert steps_of(worked, as_it_comes)["rail five.5v, with nothing on it"].before == ""
 
 
