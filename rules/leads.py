@@ -188,9 +188,24 @@ def _wires(amps: str, **gauges: str) -> str:
     return _ENDS.format(amps=amps) + "".join(wires)
 
 
+_MOULDED = """
+[[feed]]
+id = "b"
+volts = "12 V"
+amps = "30 A"
+lead = "24 AWG, 1 m"
+[[node]]
+id = "n1"
+from = "b"
+volts = "9 V .. 14 V"
+peak = "{}"
+load = "current"
+"""
+
 cases(
     wire_current,
     clean=[
+        _MOULDED.format("1 A"),
         _RUN.format(amps="16 A", lead="18 AWG, 100 mm"),
         _RUN.format(amps="30 A", lead="18 AWG, 100 mm, 2 x"),
         # among 12 conductors half of the 16 A
@@ -218,6 +233,7 @@ cases(
             edits=True,
         ),
         Case(_RUN.format(amps="12 A", lead="0.5 mm2, 100 mm"), at="n1"),
+        Case(_MOULDED.format("8 A"), at="b.lead", found="8 A"),
         Case(_RUN.format(amps="0.55 A", lead="32 AWG, 100 mm"), at="n1", found="0.55 A"),
         Case(_RUN.format(amps="0.22 A", lead="36 AWG, 100 mm"), at="n1", level="error"),
         Case(_THICK.format(amps="380.1 A", lead="120 mm2, 100 mm"), at="n1", kind="open"),

@@ -8,10 +8,11 @@ from coldcheck import Case, Finding, Measure, Open, Put, cases, rule
 from coldcheck.dc.converter import dropped_out
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.spans import listed
-from coldcheck.workings.choices import better_lead, fitting_sources, lead_text, room_for, way_told
+from coldcheck.workings.choices import better_lead, fitting_sources, lead_text, room_for, sole_lead, way_told
 from coldcheck.workings.cures import Cures, starting
 from coldcheck.workings.harness import Pair
 from coldcheck.workings.leads import Leads
+from coldcheck.workings.net import Net
 from coldcheck.workings.power import Arrival, Loading, source_volts, stray_known
 
 #: A loop resistance that no lead in a box reaches: ten metres of 20 AWG and old contacts [ohm].
@@ -354,6 +355,15 @@ def _plugs_unknown(inlet: Arrival, leads: Leads) -> list[str]:
     return list(dict.fromkeys(names))
 
 
+def _lost_above(net: Net, above: InletPoint) -> str:
+    """Return what to look at where too much is lost before a lead begins."""
+    if above.thing is not net.thing:
+        return f"too much is lost before it already: look at lead and contacts of {above}"
+    if above.id == "source":
+        return f"too much is lost inside {net} already, in its fuse or its own ohms: use another source"
+    return f"the lead moulded to {net.thing.id} loses too much: use a source with more volts or its own lead"
+
+
 def _thicker(inlet: Arrival, leads: Leads, least: float) -> tuple[str, tuple[Put, ...]]:
     """Return the smallest change of the lead that brings the volts up, in words and as an edit."""
     net, lead, thing = inlet.net, inlet.inlet.lead, inlet.thing
@@ -366,17 +376,12 @@ def _thicker(inlet: Arrival, leads: Leads, least: float) -> tuple[str, tuple[Put
     run = better_lead(inlet, leads, least)
     if run is not None:
         text = lead_text(run)
-        single = "lead" in thing.stated and len(thing.lead) == 1 and not thing.built
+        single = sole_lead(thing) and not thing.built
         return f'lead = "{text}" is enough', (Put((*thing.path, "lead"), text),) if single else ()
     branch = net.branches[inlet.i]
     above = net.branches[branch.parent].inlet if branch.parent >= 0 else None
     if above is not None and room_for(inlet, least) <= 0:
-        if above.thing.table == "feed":
-            return (
-                f"the lead moulded to {above.thing.id} loses too much: use a source with more volts or its own lead",
-                (),
-            )
-        return f"too much is lost before it already: look at lead and contacts of {above}", ()
+        return _lost_above(net, above), ()
     what = "shorten the lead or use better contacts" if lead is not None else "use better contacts"
     window, lacking = inlet.spec.volts, least - (inlet.low or 0.0)
     settable = getattr(net.spec, "low", None) is None and net.thing.table in ("supply", "feed")

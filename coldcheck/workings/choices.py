@@ -27,6 +27,7 @@ __all__ = [
     "lead_text",
     "plugs_take",
     "room_for",
+    "sole_lead",
     "way_told",
 ]
 
@@ -99,6 +100,11 @@ def lead_text(run: Run) -> str:
     return ", ".join([f"{run.gauge:g} AWG", str(Measure(run.length or 0.0, "m")), *extra])
 
 
+def sole_lead(thing: Any) -> bool:
+    """Say whether a thing states one lead, which is all of its own; one that is moulded to a feed is no choice."""
+    return isinstance(thing.lead, (list, tuple)) and "lead" in thing.stated and len(thing.lead) == 1
+
+
 def lead_resized(inlet: InletPoint, gauge: float, leads: Leads) -> tuple[Put, ...]:
     """Return the edit that gives a lead another gauge; none where it is not the only one of its thing, is one of a
     bundle, or where the contacts at its ends do not take that gauge.
@@ -107,7 +113,7 @@ def lead_resized(inlet: InletPoint, gauge: float, leads: Leads) -> tuple[Put, ..
     if run is None or run.gauge is None or run.length is None or run.among is not None:
         return ()
     thick, thin = plugs_take(leads, inlet)
-    if not thick <= gauge <= thin or "lead" not in thing.stated or len(thing.lead) != 1:
+    if not thick <= gauge <= thin or not sole_lead(thing):
         return ()
     return (Put((*thing.path, "lead"), lead_text(msgspec.structs.replace(run, gauge=float(gauge)))),)
 

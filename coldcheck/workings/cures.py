@@ -15,7 +15,7 @@ from coldcheck.plan.kinds import Run
 from coldcheck.plan.spans import listed
 
 from .apart import MOST_DRIVES, Apart, keepers_of, least_apart, motors_below, told, written
-from .choices import GAUGES, contacts_take, lead_text, plugs_take
+from .choices import GAUGES, contacts_take, lead_text, plugs_take, sole_lead
 from .leads import Leads
 from .net import Branch, Net, source_volts
 from .power import Arrival
@@ -245,7 +245,7 @@ def _thicker_lead(search: _Search) -> Cure | None:
     if found is None:
         return None
     text = lead_text(found[0])
-    single = "lead" in thing.stated and len(thing.lead) == 1
+    single = sole_lead(thing)
     return search.cure(f'lead = "{text}"', found[1], (Put((*thing.path, "lead"), text),) if single else ())
 
 
