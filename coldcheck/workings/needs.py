@@ -191,8 +191,6 @@ def _housings(
     declared = Counter(
         one.end.plug or (one.socket.plug.id if one.socket and one.socket.plug else "") for one in housings
     )
-    for what, count in sorted(declared.items()):
-        yield Need("housing", f"housing {what or UNSAID}", count, about=_title(plan, what))
     plug = plugs_of(plan.shelf)
     assumed = {
         (end.place, end.plug)
@@ -206,8 +204,13 @@ def _housings(
         for end in (ends.a, ends.b)
         if end.plug and plug(end.plug)
     }
-    for what, count in sorted(Counter(kind for _, kind in assumed).items()):
-        part = plug(what)
-        if part is not None and not part.single:
-            kind = "housing" if part.pins else "plug"
-            yield Need(kind, f"{kind} {what}", count, about=f"{_title(plan, what)}; one for each socket")
+    counted = Counter(kind for _, kind in assumed)
+    for what in sorted({*declared, *counted}):
+        part = plug(what) if what else None
+        more = counted[what] if part is not None and not part.single else 0
+        if declared[what] + more:
+            kind = "housing" if part is None or part.pins or declared[what] else "plug"
+            about = [_title(plan, what), "one for each socket" if more else ""]
+            yield Need(
+                kind, f"{kind} {what or UNSAID}", declared[what] + more, about="; ".join(filter(None, about))
+            )

@@ -202,3 +202,14 @@ def test_joints_of_a_harness_and_how_much_is_stripped(worked: Worked) -> None:
     assert needed(worked, many, "joint") == {
         "joint-lever-12awg": (1, 0)
     }  # one for the plus, nothing goes on from it
+
+
+@pytest.mark.parametrize("name", ["gorse-hill", "otter-weir", "reed-marsh", "lantern-room", "sundial-court"])
+def test_one_line_for_each_thing_to_buy(worked: Worked, name: str) -> None:
+    """A [[buy]] speaks of a line by its words, so no two lines have the same, housings declared or not."""
+    made = worked((Path(__file__).parents[2] / "inventories" / f"{name}.toml").read_text(encoding="utf-8"))
+    words = [need.words for need in made.working("needs")]
+    assert len(words) == len(set(words))
+    if name == "gorse-hill":  # one declared for the first board, five that are taken for granted
+        housing = next(need for need in made.working("needs") if need.words == "housing header-40")
+        assert (housing.needed, housing.about.endswith("one for each socket")) == (6, True)
