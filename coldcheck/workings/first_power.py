@@ -34,6 +34,8 @@ __all__ = ["FirstPower", "Range", "Step", "first_power"]
 STAGES = ("no power", "one thing at a time", "all together")
 #: What two points that must not be joined show at least, once capacitors are charged [ohm] (common practice).
 OPEN = 1000.0
+#: The least that a clamp for direct current tells from nothing [A] (common practice): nobody stops at less.
+TELLS = 0.1
 #: What is done before anything is measured without power.
 NO_POWER = (
     "no source is connected, every fuse is out, and both ends of what is measured are free; a name is that of the end "
@@ -53,8 +55,8 @@ class Range(msgspec.Struct, frozen=True):
 class Step(msgspec.Struct, frozen=True):
     """One thing to measure. ``red`` and ``black`` are where the probes go; ``missing`` why a number is not known.
 
-    ``before`` is what the hands do first; "" for nothing. ``amps`` is the most that may flow [A], to be read beside the
-    volts; None where nothing flows or it is not known.
+    ``before`` is what the hands do first; "" for nothing. ``amps`` is the most that may flow [A], no less than `TELLS`,
+    to be read beside the volts; None where nothing flows or it is not known.
     """
 
     stage: str
@@ -288,7 +290,7 @@ class _Sheet:
         step = self._loaded(inlet, arrival, red, black, STAGES[1], f"{inlet.name}, plugged in, by itself")
         # What is expected about in the middle is known for all on, not for one by itself.
         expect = msgspec.structs.replace(step.expect, nominal=None)
-        return msgspec.structs.replace(step, expect=expect, before=before, amps=_alone(arrival))
+        return msgspec.structs.replace(step, expect=expect, before=before, amps=_told(_alone(arrival)))
 
     def _loaded(
         self, inlet: InletPoint, arrival: Arrival, red: str, black: str, stage: str, what: str
@@ -303,7 +305,7 @@ class _Sheet:
             stage, what, red, black, Range("V", low, arrival.nominal, high),
             f"{read} outside these limits, warmth, smell, a fuse that blows: cut the power",
             "" if low is not None else arrival.lacks or f"what {inlet.name} draws",
-            amps=arrival.amps,
+            amps=_told(arrival.amps),
         )  # fmt: skip
 
     def together(self) -> Iterator[Step]:
@@ -333,6 +335,10 @@ class _Sheet:
         if self.plan.links:
             words.append("data cables")
         return f"cut the power; {', '.join(words)}; then power on, and start as the order of starting has it"
+
+
+def _told(amps: float | None) -> float | None:
+    return amps if amps is None else max(amps, TELLS)
 
 
 def _alone(arrival: Arrival) -> float | None:

@@ -230,12 +230,19 @@ def test_what_is_connected_is_the_way_and_nothing_else(worked: Worked, name: str
 
 
 def test_a_thing_with_nothing_on_it_takes_next_to_nothing(worked: Worked) -> None:
-    """A converter its standing watts at the lowest volts; a holder, a switch and a block nothing; a board its most."""
+    """A converter its standing watts at the lowest volts, a holder nothing; but no clamp tells less than 0.1 A."""
     made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
     steps = {s.what: s for s in made.working("first_power").steps}
-    assert steps["five, plugged in, by itself"].amps == pytest.approx(0.5 / 21.0)  # 0.5 W, the bank at 21 V
-    assert steps["disks, plugged in, by itself"].amps == pytest.approx(1.0 / 21.0)
-    assert [steps[f"{name}, plugged in, by itself"].amps for name in ("guard", "main", "block")] == [0, 0, 0]
+    names = ("five", "disks", "guard", "main", "block", "fan1")  # 0.5 W and 1 W at 21 V, nothing, 82 mA
+    assert [steps[f"{name}, plugged in, by itself"].amps for name in names] == [0.1] * 6
+    assert steps["radio, plugged in, by itself"].amps == next(
+        a.amps for a in made.working("arrivals") if a.name == "radio"
+    )
+    thirsty = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8")
+    thirsty = thirsty.replace(
+        'part = "buck-24v-to-5v-25a"\n', 'part = "buck-24v-to-5v-25a"\nstanding = "4.2 W"\n'
+    )
+    assert steps_of(worked, thirsty)["five, plugged in, by itself"].amps == pytest.approx(4.2 / 21.0)
     text = (
         RANGED.format("")
         + '[[supply]]\nid = "s"\nfrom = "f"\nvolts = "9 V .. 15 V"\nlead = "20 AWG, 300 mm"\n'
