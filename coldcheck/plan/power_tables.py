@@ -510,7 +510,8 @@ class Plug(Thing, kw_only=True):
         str | None,
         Key(
             Choice("mating", "wires"),
-            "how one looks at it where its pins count from the left: onto the mating face, or onto the wires behind",
+            "how one looks at it where its pins count from the left: onto the mating face, where the row of pin 1 "
+            "stands below if they are numbered across, or onto the wires behind",
         ),
     ] = None
     single: Annotated[

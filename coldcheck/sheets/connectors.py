@@ -190,8 +190,21 @@ def _drawn(same: list[_Socket], part: Any, kind: str, number: int, fuse: str) ->
     left = places.size[0] - last
     rest = f"; {left} columns to the right of these have no wire" if left else ""
     behind = f"; on the far side of its {fuse} fuse, never before it" if fuse else ""
+    shown = _rows(socket, places, last)
+    if _first_row_below(part):
+        shown.reverse()
+        how = how.replace("; its plug", f", pin {places.name_at((0, 0))} at the lower left; its plug")
     title = f"{listed([one.place for one in same])}: {kind}, {how}{rest}{behind}"
-    return boxes(f"connector-{number}", title, _rows(socket, places, last))
+    return boxes(f"connector-{number}", title, shown)
+
+
+def _first_row_below(part: Any) -> bool:
+    """Say whether the row of pin 1 stands below that of pin 2 where one looks onto the pins and counts to the right.
+
+    So it is on every header of two rows that is numbered across: turned upright, odd pins stand on the left, even ones
+    on the right, counted down. From behind it is the other way round. Common practice.
+    """
+    return getattr(part, "numbered", None) == "across" and getattr(part, "seen", None) == "mating"
 
 
 def _last_column(socket: _Socket, places: Grid) -> int:

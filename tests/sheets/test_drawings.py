@@ -66,7 +66,7 @@ def test_texts_stay_in_their_boxes(root: Path, browser: Browser, name: str, tmp_
 
 
 def test_the_header_as_boards_have_it(root: Path) -> None:
-    """Odd pins in one row, even ones beside them, as on every 40-pin header (common practice); 4 is red, 6 black."""
+    """Odd pins in one row, even ones above them, pin 1 at the lower left (common practice); 4 is red, 6 black."""
     drawing = next(d for d in drawn(root, "otter-weir") if "header-40" in d.title)
     spots = {
         text.text: (float(text.get("x", "")), float(text.get("y", "")))
@@ -75,17 +75,62 @@ def test_the_header_as_boards_have_it(root: Path) -> None:
     }
     for odd in (1, 3, 5, 7):
         assert spots[str(odd)][0] == spots[str(odd + 1)][0]
-        assert spots[str(odd)][1] < spots[str(odd + 1)][1]
+        assert spots[str(odd)][1] > spots[str(odd + 1)][1]
+    assert turn(spots) > 0
     assert spots["1"][0] < spots["3"][0] < spots["5"][0]
     assert "n1.header .. n6.header" in drawing.title
     assert (
-        "seen onto the pins of the thing; its plug looks the same from the side of its wires" in drawing.title
+        "seen onto the pins of the thing, pin 1 at the lower left; its plug looks the same from the side of its wires"
+        in drawing.title
     )
     used = [rect for rect in ET.fromstring(drawing.svg).iter(f"{SVG}rect") if rect.get("class") == "used"]
     assert len(used) == 2
     words = [text.text for text in ET.fromstring(drawing.svg).iter(f"{SVG}text")]
     assert words[words.index("4") : words.index("4") + 3] == ["4", "5v", "red"]
     assert words[words.index("6") : words.index("6") + 3] == ["6", "gnd", "black"]
+
+
+def turn(spots: dict[str | None, tuple[float, float]]) -> float:
+    """Return which way one turns from pin 2 by pin 1 to pin 3: above zero as on a header that one looks onto.
+
+    Upright, odd pins stand on the left and even ones on the right, counted down (common practice), y grows downwards:
+    from 1, 2 lies to the right and 3 below. No turn of the board changes the sign, a view from behind does.
+    """
+    (x, y), (x2, y2), (x3, y3) = (spots[pin] for pin in ("1", "2", "3"))
+    return (x2 - x) * (y3 - y) - (y2 - y) * (x3 - x)
+
+
+SIX = """
+[[part]]
+id = "six"
+kind = "plug"
+title = "six pins in two rows"
+source = "invented"
+rows = 2
+numbered = "across"
+seen = "{}"
+pins = {{ 1 = "5v", 2 = "gnd", 3 = "a", 4 = "b", 5 = "c", 6 = "d" }}
+[[feed]]
+id = "f"
+volts = "5 V"
+plug = "screw-2"
+[[node]]
+id = "n"
+from = "f"
+volts = "5 V"
+plug = "six"
+lead = "22 AWG, 100 mm"
+"""
+
+
+@pytest.mark.parametrize(("seen", "sign"), [("mating", 1), ("wires", -1)])
+def test_no_header_is_drawn_in_a_mirror(seen: str, sign: int) -> None:
+    """Onto the pins as on boards; from behind, the other way round."""
+    drawing = next(d for d in connectors.drawings(*read(SIX.format(seen))) if d.title.startswith("n.in"))
+    heads = [t for t in ET.fromstring(drawing.svg).iter(f"{SVG}text") if t.get("class") == "head"]
+    spots = {t.text: (float(t.get("x", "")), float(t.get("y", ""))) for t in heads}
+    assert sign * turn(spots) > 0
+    assert ("pin 1 at the lower left" in drawing.title) == (sign > 0)
 
 
 def test_connectors_wired_otherwise_are_drawn_apart() -> None:

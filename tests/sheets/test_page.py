@@ -138,6 +138,9 @@ def test_sorting(root: Path, browser: Browser, files: dict[str, Path]) -> None:
 def test_ticks_and_readings_stay(browser: Browser, files: dict[str, Path]) -> None:
     """What is ticked and read at the bench is there after the page is loaded again, until it is forgotten."""
     tab, watch = opened(browser, files["gorse-hill"], 360, 740)
+    # far parts of a page are laid out when they are come to, and move what is there
+    tab.locator("#step-2").scroll_into_view_if_needed()
+    tab.wait_for_timeout(300)
     tab.check("#step-2 [type=checkbox]")
     tab.fill("#step-2-read", "0.041")
     amps = "#" + str(tab.get_attribute(".step:has-text('five, plugged in')", "id"))
