@@ -210,7 +210,8 @@ class _Sheet:
             id = guest.thing.id
             lights = ", whose lights show that it gives power" if guest.by_cable else ""
             where = f"alone {'on' if guest.by_cable else 'in bay'} {guest.place}"
-            yield self._hosted(guest, f"{id} {where}{lights}", f"{gone}{id} {where}")
+            step = self._hosted(guest, f"{id} {where}{lights}", f"{gone}{id} {where}")
+            yield step if guest.by_cable else msgspec.structs.replace(step, amps=_told(self._with(guest)))
             gone = f"{id} comes off; " if guest.by_cable else f"when it stands still, {id} comes out; "
         for held in self._held(guests)[:1]:
             first = next(
@@ -225,6 +226,16 @@ class _Sheet:
                 held, f"{both}, {held.thing.id} to start {after} after the other",
                 f"set what holds back: {delays}; {gone}{both}", f"{held.thing.id} starting earlier, ",
             )  # fmt: skip
+
+    def _with(self, guest: Guest) -> float | None:
+        """Return the most that a host takes by the inlet of a guest with that guest alone [A]."""
+        own = _alone(self.arrivals[guest.inlet.name])
+        more = [
+            self.arrivals[inlet.name].amps
+            for inlet in guest.thing.inlets
+            if inlet.source is not None and inlet.source.via is guest.inlet and inlet.name in self.arrivals
+        ]
+        return None if own is None or None in more else own + sum(filter(None, more))
 
     def _held(self, guests: list[Guest]) -> list[Guest]:
         """Return the guests that their host or a manager holds back, their power on."""
@@ -343,9 +354,16 @@ def _told(amps: float | None) -> float | None:
 
 def _alone(arrival: Arrival) -> float | None:
     """Return the most amps of a thing that nothing hangs on [A]: what only hands on takes none, a converter its own."""
-    if arrival.thing.table == "inline":
+    thing, fed = arrival.thing, arrival.fed
+    if thing.table == "inline":
         return 0.0
-    if arrival.thing.table != "supply":
+    if thing.table not in ("supply", "storage"):
         return arrival.amps
-    watts = arrival.thing.standing
-    return watts / arrival.fed[1] if watts and arrival.fed and arrival.fed[1] > 0 else None
+    if fed is None or fed[1] <= 0:
+        return None
+    if thing.table == "supply":
+        return thing.standing / fed[1] if thing.standing else None
+    draw = arrival.net.branches[arrival.i].draw
+    most = max([draw.value, *(value for value, _ in draw.surge)])
+    low = arrival.low or fed[1]
+    return None if draw.missing else {"A": most, "W": most / low}.get(draw.unit, arrival.amps)

@@ -238,6 +238,16 @@ def test_a_thing_with_nothing_on_it_takes_next_to_nothing(worked: Worked) -> Non
     assert steps["radio, plugged in, by itself"].amps == next(
         a.amps for a in made.working("arrivals") if a.name == "radio"
     )
+    # a carrier with empty bays takes what it is stated to take at 12 V, of constant power; with one drive that much more
+    part: Any = made.plan
+    own = part.shelf.find("storage-carrier-4bay").raw
+    arrivals = {a.name: a for a in made.working("arrivals")}
+    empty = steps["store.12v, plugged in, by itself"].amps
+    watts = 12.0 * next(float(i["peak"].split()[0]) for i in own["inlet"] if i["id"] == "12v")
+    assert empty == pytest.approx(watts / arrivals["store.12v"].low)
+    with_one = steps["store at store.12v, with d1 alone in bay store.1"].amps
+    assert with_one == pytest.approx(empty + arrivals["d1.12v"].amps)
+    assert with_one < arrivals["store.12v"].amps
     thirsty = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8")
     thirsty = thirsty.replace(
         'part = "buck-24v-to-5v-25a"\n', 'part = "buck-24v-to-5v-25a"\nstanding = "4.2 W"\n'
