@@ -50,8 +50,8 @@ def unguarded(
             found[0],
             f"the {name} of {listed([i.name for i in found])} can be connected the wrong way round, and {worst}",
             because=f"{Measure(nominal, 'V')} is on it",
-            remedy=f"before power, measure {Measure(nominal, 'V')} between the contacts of each plug, the right way "
-            "round; then connect one thing alone",
+            remedy=f"before it goes in, measure {Measure(nominal, 'V')} between the contacts of each plug, the right "
+            "way round; then connect one thing alone",
             place=("into", "plug", "part"),
             subjects=tuple(i.name for i in found),
             related=[(t, "and here") for t in _first_of_each_table(found)[1:4]],

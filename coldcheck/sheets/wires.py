@@ -7,6 +7,7 @@ from typing import Any
 
 from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import Measure
+from coldcheck.plan.reading import plugs_of
 from coldcheck.workings.crimps import Crimp
 from coldcheck.workings.first_power import FirstPower
 from coldcheck.workings.lead_ends import PAST
@@ -116,7 +117,6 @@ STEPS = (
 
 def wiring(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
     """Return every wire of the harnesses, both ends of each, and every lead by its poles."""
-    del plan
     made: Schedule = get("schedule")
     wires: list[tuple[Cell, ...]] = [
         (
@@ -130,7 +130,7 @@ def wiring(plan: Plan, get: Callable[[str], Any]) -> list[Table]:
         for row in made.rows
         for n, end in enumerate((row.a, row.b))
     ]
-    leads = [pole for lead in made.leads for pole in _poles(lead)]
+    leads = [pole for lead in made.leads for pole in _poles(lead, plugs_of(plan.shelf))]
     return [
         Table("wires", "wires of harnesses", WIRES, wires, "the plan lists no wires"),
         Table("ends", "ends of these wires", ENDS, ends, "the plan lists no wires"),
@@ -153,15 +153,24 @@ def _crimps(crimps: list[Crimp]) -> Iterator[tuple[Cell, ...]]:
         )
 
 
-def _poles(lead: Lead) -> Iterator[tuple[Cell, ...]]:
+def _poles(lead: Lead, plugs_of_shelf: Any) -> Iterator[tuple[Cell, ...]]:
     poles = zip(("plus", "return"), (lead.plus, lead.back), lead.colours, strict=True)
     for pole, pins, colour in poles:
         # a return that goes past an in-line thing is joined to the next one, and in no plug
-        plugs = ("joint" if pin == PAST else plug for pin, plug in zip(pins, lead.plugs, strict=True))
+        plugs = (
+            plug if pin != PAST or _joins(plug, plugs_of_shelf) else "joint"
+            for pin, plug in zip(pins, lead.plugs, strict=True)
+        )
         yield (
             lead.a, lead.b, pole, pins[0] or None, pins[1] or None, lead.each_way, colour or None, lead.size or None,
             lead.length, *plugs,
         )  # fmt: skip
+
+
+def _joins(plug: str | None, plugs_of_shelf: Any) -> bool:
+    """Say whether a plug is a joint itself: then another of its kind joins the returns."""
+    part = plugs_of_shelf(plug) if plug else None
+    return part is not None and part.end == "joint"
 
 
 def cuts(plan: Plan, get: Callable[[str], Any]) -> list[Table]:

@@ -30,6 +30,10 @@ def cautions(plan: Plan, most: float) -> Iterator[str]:
         "What is measured under power ends in its plug or in a terminal strip, its poles apart: never in two bare "
         "ends. What comes off comes off at its source first."
     )
+    yield (
+        "A plug that is in is probed from behind, where its wires go in; one that hides its poles, as a barrel does, "
+        "at the other end of its lead."
+    )
     yield "Pull at each crimp before it is measured: what comes out now would have come out later."
     yield (
         "A hand meter shows the ohms of its own leads, too: touch the probes together first, and take that off. "

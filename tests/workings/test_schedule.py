@@ -238,7 +238,7 @@ def test_a_thing_with_nothing_on_it_takes_next_to_nothing(worked: Worked) -> Non
     assert steps["radio, plugged in, by itself"].amps == next(
         a.amps for a in made.working("arrivals") if a.name == "radio"
     )
-    # a carrier with empty bays takes what it is stated to take at 12 V, of constant power; with one drive that much more
+    # a carrier with empty bays takes its stated amps at 12 V, of constant power; one drive adds its own
     part: Any = made.plan
     own = part.shelf.find("storage-carrier-4bay").raw
     arrivals = {a.name: a for a in made.working("arrivals")}
