@@ -25,6 +25,12 @@ def cautions(plan: Plan, most: float) -> Iterator[str]:
     if feeds:
         yield f"Power is cut like this: {'; '.join(map(cut_words, feeds))}. See that you can before anything is on."
     yield from _switches(plan)
+    for feed in feeds:
+        if feed.battery and fuse_words(feed) and not _switched(plan, feed):
+            yield (
+                f"No switch takes all of {feed.id} off: a fuse that goes in or out under load draws an arc, so all "
+                "that can be off is off first. A switch or breaker for direct current behind it is the better way."
+            )
     yield "Nothing is plugged or unplugged under power. Capacitors keep their charge: measure before you touch."
     yield (
         "What is measured under power ends in its plug or in a terminal strip, its poles apart: never in two bare "
@@ -55,6 +61,16 @@ def cautions(plan: Plan, most: float) -> Iterator[str]:
         )
     if most > HIGH:
         yield "More than 10 A flows in this box: loose terminals burn. Tighten each; a minute later none is warm."
+
+
+def _switched(plan: Plan, feed: Any) -> bool:
+    """Say whether one in-line switch takes the power from all that a feed gives it to."""
+    behind = {thing.id: feeders(thing) for thing in plan.order if feed.id in feeders(thing)}
+    return any(
+        all(switch.id in above for id, above in behind.items() if id not in {switch.id, *behind[switch.id]})
+        for switch in plan.table("inline")
+        if switch.what == "switch" and switch.id in behind
+    )
 
 
 def _switches(plan: Plan) -> Iterator[str]:

@@ -271,6 +271,24 @@ def test_what_a_switch_does_not_switch(worked: Worked) -> None:
     assert not any("stays live" in said for said in worked(text).working("first_power").cautions)
 
 
+@pytest.mark.parametrize(
+    ("first", "battery", "told"),
+    [("switch", "true", False), ("fuse", "true", True), ("switch", "false", False), ("fuse", "false", False)],
+)
+def test_a_bank_without_a_switch_for_all_of_it(worked: Worked, first: str, battery: str, told: bool) -> None:
+    """A fuse is a poor switch; with a switch before everything, or a supply that has one, nothing is said."""
+    text = f'[[feed]]\nid = "f"\nvolts = "12 V"\nfuse = "5 A blade"\nbattery = {battery}\n'
+    text += '[[inline]]\nid = "guard"\nwhat = "fuse"\nfuse = "3 A blade"\nfrom = "f"\n'
+    text += f'[[inline]]\nid = "q"\nwhat = "{first}"\nfrom = "guard"\n'
+    text += '[[node]]\nid = "n1 .. n2"\nfrom = "q"\n'
+    said = " ".join(worked(text).working("first_power").cautions)
+    assert ("No switch takes all of f off" in said) == told
+    beside = text + '[[node]]\nid = "m"\nfrom = "guard"\n'
+    assert battery == "false" or "No switch takes all" in " ".join(
+        worked(beside).working("first_power").cautions
+    )
+
+
 def test_two_drives_that_start_apart(worked: Worked) -> None:
     """What holds a drive back is set and seen with two, before all are in; nothing is said where nothing holds back."""
     text = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8")
