@@ -353,8 +353,9 @@ class Search:
         for finding in worse:
             names = set(finding.subjects)
             deep = finding.rule.startswith(("volts.", "rails.", "spinup."))
-            slots = self._slots_of(state, names, deep)
-            on_the_way = self._fuses_of(state, names) if deep else set()
+            inlets = list(self._inlets_of(state, names, deep))
+            slots = {s for i in inlets if (s := self.sizer.spots.get(i.name)) is not None}
+            on_the_way = {i for inlet in inlets if deep for i, _ in self._fuses_before(inlet)}
             fuses = {i for name, i in self.sizer.fused.items() if name in names}
             if finding.rule.startswith("volts."):
                 low |= {
@@ -386,38 +387,17 @@ class Search:
         if strict and low:
             self._arrive(state, low)
 
-    def _fuses_of(self, state: State, names: set[str]) -> set[int]:
-        """Return the fuses to be chosen on the way to what a finding speaks of."""
-        found: set[int] = set()
-        for arrival in self.sizer.working(state, "arrivals"):
-            if names & {arrival.inlet.name, arrival.thing.id, str(arrival.inlet.source)}:
-                nets = arrival.net.together if arrival.net.group else [arrival.net]
-                ways = (
-                    [arrival.net.branches[b].inlet for b in arrival.numbers]
-                    if len(nets) == 1
-                    else [b.inlet for n in nets for b in n.branches]
-                )
-                found |= {i for inlet in ways for i, _ in self._fuses_before(inlet)}
-        return found
-
-    def _slots_of(self, state: State, names: set[str], deep: bool) -> Iterator[int]:
-        """Yield the leads that a finding speaks of, and with ``deep`` all on the way to them."""
-        seen: set[int] = set()
+    def _inlets_of(self, state: State, names: set[str], deep: bool) -> Iterator[Any]:
+        """Yield the inlets that a finding speaks of, and with ``deep`` all on the way to them."""
         for arrival in self.sizer.working(state, "arrivals"):
             if not names & {arrival.inlet.name, arrival.thing.id, str(arrival.inlet.source)}:
                 continue
-            whole = arrival.numbers if deep else arrival.numbers[:1]
             nets = arrival.net.together if deep and arrival.net.group else [arrival.net]
-            inlets = (
-                [arrival.net.branches[b].inlet for b in whole]
-                if len(nets) == 1
-                else [b.inlet for n in nets for b in n.branches]
-            )
-            for inlet in inlets:
-                s = self.sizer.spots.get(inlet.name)
-                if s is not None and s not in seen:
-                    seen.add(s)
-                    yield s
+            if len(nets) > 1:
+                yield from (branch.inlet for net in nets for branch in net.branches)
+            else:
+                whole = arrival.numbers if deep else arrival.numbers[:1]
+                yield from (arrival.net.branches[b].inlet for b in whole)
 
     def _all_but(self, state: State) -> Sum:
         """Return a sum that is at least one for every other design."""

@@ -12,7 +12,7 @@ from coldcheck.plan.model import Plan
 from coldcheck.plan.reading import plugs_of
 from coldcheck.plan.spans import listed
 from coldcheck.workings.lead_ends import PAST, LeadEnd, Side
-from coldcheck.workings.needs import fuse_words
+from coldcheck.workings.needs import fuses_of
 from coldcheck.workings.pins import End
 
 from .drawing import Box, Drawing, boxes
@@ -88,12 +88,7 @@ def _sockets(get: Callable[[str], Any]) -> list[_Socket]:
 
 def _fuses(plan: Plan) -> dict[str, str]:
     """Return the fuse that the wires of a connector sit behind, by the connector."""
-    found = {}
-    for thing in plan.order:
-        for outlet in thing.outlets:
-            if fuse := fuse_words(outlet.spec):
-                found[outlet.name] = found[f"{thing.id}.{outlet.id or 'out'}"] = fuse
-    return found
+    return {place: fuse for name, fuse, _ in fuses_of(plan) for place in (name, f"{name}.out")}
 
 
 def _pole(own: LeadEnd, side: Side) -> _Socket | None:

@@ -8,7 +8,7 @@ from typing import Any
 from coldcheck.plan.model import Plan
 from coldcheck.plan.quantities import Measure
 from coldcheck.plan.reading import plugs_of
-from coldcheck.workings.crimps import Crimp
+from coldcheck.workings.crimps import Crimp, joins_returns
 from coldcheck.workings.first_power import FirstPower
 from coldcheck.workings.lead_ends import PAST
 from coldcheck.workings.purchases import Line, Purchases
@@ -153,24 +153,18 @@ def _crimps(crimps: list[Crimp]) -> Iterator[tuple[Cell, ...]]:
         )
 
 
-def _poles(lead: Lead, plugs_of_shelf: Any) -> Iterator[tuple[Cell, ...]]:
+def _poles(lead: Lead, part: Callable[[str], Any]) -> Iterator[tuple[Cell, ...]]:
     poles = zip(("plus", "return"), (lead.plus, lead.back), lead.colours, strict=True)
     for pole, pins, colour in poles:
         # a return that goes past an in-line thing is joined to the next one, and in no plug
         plugs = (
-            plug if pin != PAST or _joins(plug, plugs_of_shelf) else "joint"
+            plug if pin != PAST or (plug and joins_returns(part(plug))) else "joint"
             for pin, plug in zip(pins, lead.plugs, strict=True)
         )
         yield (
             lead.a, lead.b, pole, pins[0] or None, pins[1] or None, lead.each_way, colour or None, lead.size or None,
             lead.length, *plugs,
         )  # fmt: skip
-
-
-def _joins(plug: str | None, plugs_of_shelf: Any) -> bool:
-    """Say whether a plug is a joint itself: then another of its kind joins the returns."""
-    part = plugs_of_shelf(plug) if plug else None
-    return part is not None and part.end == "joint"
 
 
 def cuts(plan: Plan, get: Callable[[str], Any]) -> list[Table]:

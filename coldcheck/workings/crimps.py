@@ -17,7 +17,7 @@ from .lead_ends import PAST, LeadEnd, LeadEnds
 from .pins import PinWire, in_the_plus
 from .schedule import kind_of, size_of
 
-__all__ = ["Crimp", "crimps"]
+__all__ = ["Crimp", "crimps", "joins_returns"]
 
 
 class Crimp(msgspec.Struct, frozen=True):
@@ -53,6 +53,11 @@ def crimps(plan: Plan, pin_wires: list[PinWire], lead_ends: dict[str, LeadEnds])
         part = plug(name) if name else None
         made.append(Crimp(how, name, size, part.strip if part is not None else None, count))
     return made
+
+
+def joins_returns(plug: Plug | None) -> bool:
+    """Say whether the plug of an in-line thing is a joint: then another of its kind joins the returns that go past."""
+    return _how(plug) == "joint"
 
 
 def _how(part: Plug | None) -> str:
@@ -106,7 +111,7 @@ def _past(leads: dict[str, LeadEnds], plug: Any) -> Counter[tuple[str, str, str]
             continue
         runs = [one.inlet.lead for one in (ends, *out)]
         sizes = [size_of(run.gauge, run.area) for run in runs if run is not None]
-        kind = ends.b.plug if ends.b.plug and _how(plug(ends.b.plug)) == "joint" else ""
+        kind = ends.b.plug if ends.b.plug and joins_returns(plug(ends.b.plug)) else ""
         found[
             "joint" if kind else "past", kind, "" if kind else " and ".join(sizes if all(sizes) else ())
         ] += 1

@@ -17,6 +17,7 @@ from coldcheck.engine.rules import working
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
 from coldcheck.plan.quantities import Measure
 from coldcheck.plan.reading import plugs_of
+from coldcheck.plan.spans import listed
 
 from .guests import Guest
 from .hands import cautions, first_on, goes_in, ready, set_words
@@ -197,7 +198,7 @@ class _Sheet:
                 yield self._unplugged(inlet, "" if n else ready(self.plan, inlets))
             arrived = [(inlet, self.arrivals[inlet.name]) for inlet in inlets if inlet.name in self.arrivals]
             for n, (inlet, arrival) in enumerate(arrived):
-                yield self._by_itself(inlet, arrival, "" if n else goes_in(thing))
+                yield self._by_itself(inlet, arrival, "" if n else goes_in(thing, inlets, self.plug))
             for outlet in thing.outlets:
                 if outlet.is_source and outlet.takers:
                     yield self._source(outlet)
@@ -345,6 +346,11 @@ class _Sheet:
             words.append("drives into their bays")
         if self.plan.links:
             words.append("data cables")
+        words.append("each plus and each return rung through once more from its source to where it ends")
+        keepers = {start.keeper for start in self.starts.values()}
+        switches = [one.id for one in self.plan.table("inline") if one.what == "switch"]
+        off = [id for id in switches if id not in keepers]
+        words += [f"{listed(off, None)} off"] if off else []
         return f"cut the power; {', '.join(words)}; then power on, and start as the order of starting has it"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from coldcheck.plan.model import InletPoint, OutletPoint, Plan
@@ -131,15 +131,26 @@ def ready(plan: Plan, inlets: list[InletPoint]) -> str:
     return "; ".join([*words, "then power on"])
 
 
-def goes_in(thing: Any) -> str:
-    """Return what is done before a thing is measured by itself."""
+def goes_in(thing: Any, inlets: list[InletPoint], plug: Callable[[str], Any]) -> str:
+    """Return what is done before a thing is measured by itself.
+
+    Ends that go in one by one, and are told by nothing but marks, can be exchanged after they were measured.
+    """
+    parts = [plug(inlet.spec.plug) for inlet in inlets if inlet.spec.plug]
+    again = ""
+    if any(part is not None and part.single for part in parts):
+        again = (
+            "ring each end through again where it sits, from its source to its own terminal and to no other; "
+        )
     words = ["its bays empty"] if thing.table == "storage" else []
     if thing.table == "inline" and fuse_words(thing):
         words.append(f"its {fuse_words(thing)} fuse in")
     if getattr(thing, "what", None) == "switch":
         words.append("switched on")
+    if any(part is not None and part.keyed is False and part.pins and not part.single for part in parts):
+        words.append("its pins counted from the end of the row")
     told = ", ".join([f"connect {thing.id}", *words])
-    return f"cut the power; when its plug shows less than 1 V, {told}; then power on"
+    return f"cut the power; when its plug shows less than 1 V, {told}; {again}then power on"
 
 
 def set_words(plan: Plan, outlet: OutletPoint) -> str:

@@ -433,6 +433,8 @@ def test_poles_without_numbers_are_connectors_too(root: Path) -> None:
     assert bank.title == f"bank: ring-m8, seen by its marks{behind}"
     fused = next(title for title in drawn if title.startswith("block.1 .. block.6:"))
     assert fused.endswith("; on the far side of its 3 A blade fuse, never before it")
+    assert next(title for title in drawn if title.startswith("guard.out")).endswith("never before it")
+    assert next(title for title in drawn if title.startswith("guard.in")).endswith("terminals")
     assert not any("fuse" in title for title in drawn if title.startswith(("n1", "five", "disks", "sw")))
     words = [text.text for text in ET.fromstring(bank.svg).iter(f"{SVG}text")]
     assert words == ["+", "plus", "3 × brown", "-", "return", "3 × black"]

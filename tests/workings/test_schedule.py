@@ -289,6 +289,35 @@ def test_a_bank_without_a_switch_for_all_of_it(worked: Worked, first: str, batte
     )
 
 
+def test_what_can_be_exchanged_is_rung_through_where_it_sits(worked: Worked) -> None:
+    """Loose ends after they are in, by single terminals; a header is counted; a keyed plug needs neither."""
+    made = worked((WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8"))
+    before = {
+        s.what.removesuffix(", plugged in, by itself"): s.before for s in made.working("first_power").steps
+    }
+    for name in ("five", "disks", "guard", "main", "block", "sw"):
+        assert "ring each end through again where it sits" in before[name], name
+        assert "counted" not in before[name]
+    for name in ("n1.header", "n2.header"):
+        assert "its pins counted from the end of the row; then power on" in before[name]
+    for name in ("store.5v", "fan1", "radio"):
+        assert "ring" not in before[name]
+        assert "counted" not in before[name]
+    last = next(s.before for s in made.working("first_power").steps if s.stage == "all together")
+    assert "rung through once more from its source to where it ends, main off; then power on" in last
+
+
+def test_a_switch_that_keeps_a_delay_is_not_put_off(worked: Worked) -> None:
+    """It goes on by itself, and no hand puts it off before all are on."""
+    text = (
+        RANGED.format("") + '[[inline]]\nid = "timer"\nwhat = "switch"\nfrom = "f"\n[[inline]]\nid = "hand"\n'
+    )
+    text += 'what = "switch"\nfrom = "f"\n[[node]]\nid = "m"\nfrom = "timer"\nvolts = "9 V .. 15 V"\npeak = "1 A"\n'
+    text += 'delay = "5 s"\nkept_by = "timer"\nlead = "20 AWG, 100 mm"\n'
+    last = next(s for s in steps_of(worked, text).values() if s.stage == "all together")
+    assert ", hand off; then power on" in last.before
+
+
 def test_two_drives_that_start_apart(worked: Worked) -> None:
     """What holds a drive back is set and seen with two, before all are in; nothing is said where nothing holds back."""
     text = (WEIR.parent / "gorse-hill.toml").read_text(encoding="utf-8")
@@ -483,7 +512,10 @@ def test_a_small_plan_from_step_to_step(worked: Worked) -> None:
     (last,) = (step for step in steps.values() if step.stage == "all together")
     assert "drives" not in last.before
     assert "data cables" not in last.before
-    assert "order of assembly has it; then power on" in last.before
+    assert last.before == (
+        "cut the power; everything goes in as the order of assembly has it, each plus and each return rung through once "
+        "more from its source to where it ends; then power on, and start as the order of starting has it"
+    )
     assert next(iter(steps.values())).before.startswith("no source is connected, every fuse is out")
 
 
