@@ -513,8 +513,8 @@ def test_a_small_plan_from_step_to_step(worked: Worked) -> None:
     assert "drives" not in last.before
     assert "data cables" not in last.before
     assert last.before == (
-        "cut the power; everything goes in as the order of assembly has it, each plus and each return rung through once "
-        "more from its source to where it ends; then power on, and start as the order of starting has it"
+        "cut the power; everything goes in as the order of assembly has it, each plus and each return rung through "
+        "once more from its source to where it ends; then power on, and start as the order of starting has it"
     )
     assert next(iter(steps.values())).before.startswith("no source is connected, every fuse is out")
 
